@@ -19,7 +19,7 @@ type Options struct {
 	Software   measure.Software // for the provenance
 	KeepTrace  bool             // keep Result.Traces, for pictures of load against time
 	KeepBudget bool             // keep the budgets of holds
-	AtProfile  bool             // measure at the seats of the strips' profiles, as if nothing showed others
+	AtProfile  bool             // measure at the seats of the strips' profiles, without estimating others
 }
 
 // File analyzes the recording at path by itself. It ends with the error of ctx when
@@ -65,10 +65,10 @@ func Prepare(ctx context.Context, path string) (*Prepared, error) {
 	return &Prepared{path, *r}, nil
 }
 
-// Together measures recordings that are analyzed together: the bearing outline of a
-// physical shoe is found from all of them in which it is worn: on either foot where it has
-// a mark, on one foot where it has none. It takes the recordings over, which are then used
-// up. The results are in the order of the recordings.
+// Together measures recordings that are analyzed jointly: the bearing outline of a
+// physical shoe is estimated from all recordings in which it is worn, on either foot
+// where it has a mark, otherwise on one foot. It modifies the recordings, which must not
+// be used afterwards. The results are in the order of the recordings.
 func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Result, error) {
 	if !opt.AtProfile {
 		if err := findSeats(ctx, all); err != nil {
@@ -83,8 +83,8 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 	return results, nil
 }
 
-// result measures the recording at path, which was prepared, with the strips at the
-// seats that were found.
+// result measures the prepared recording at path, with the strips at the seats that were
+// found.
 func (r *recorded) result(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	result := r.describe(opt)
 	var hashing sync.WaitGroup
@@ -104,8 +104,8 @@ func (r *recorded) result(ctx context.Context, path string, opt Options) (*measu
 	return result, nil
 }
 
-// describe returns a result with the recording, the platforms, the seats and the counts
-// of frames, without relevés.
+// describe returns a result with everything but the relevés: the recording, the
+// platforms, the seats and the counts of frames.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
 		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer, Feedback: r.meta.Feedback},
@@ -160,7 +160,7 @@ func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*m
 	return p, nil
 }
 
-// measure measures every relevé. Budgets are dropped unless they were asked for.
+// measure measures every relevé. It keeps budgets only where opt asks for them.
 func (r *recorded) measure(ctx context.Context, opt Options) ([]measure.Releve, error) {
 	paired, holds := r.paired, r.holds
 	var typical [2]*hold.Typical

@@ -7,13 +7,13 @@ import (
 	"aplomb/device/recording"
 )
 
-// Apart returns the recordings at paths, as their indices, in groups that share no physical
-// shoe. What Together finds in one group does not depend on the others, so groups can be
-// analyzed one by one. Groups are in the order of their first recordings, and each is in
-// the order of paths. A file that cannot be opened is a group of its own. Only the
-// descriptions of the recordings are read.
+// Apart divides the recordings at paths, given by index, into groups that have no
+// physical shoe in common. The results of Together for one group do not depend on the
+// others, so groups can be analyzed one by one. Groups are in the order of their first
+// recordings, and each is in the order of paths. A file that cannot be opened is a group
+// of its own. Apart reads only the descriptions of the recordings.
 func Apart(ctx context.Context, paths []string) (groups [][]int) {
-	first := make([]int, len(paths)) // a recording of the same group before this one, or itself
+	first := make([]int, len(paths)) // by recording: an earlier one of the same group, or itself
 	var root func(i int) int
 	root = func(i int) int {
 		if first[i] != i {
@@ -21,7 +21,7 @@ func Apart(ctx context.Context, paths []string) (groups [][]int) {
 		}
 		return first[i]
 	}
-	worn := map[string]int{} // a recording with that physical shoe
+	worn := map[string]int{} // by physical shoe: a recording of it
 	for i, path := range paths {
 		first[i] = i
 		src, err := recording.Open(ctx, path)
@@ -43,7 +43,7 @@ func Apart(ctx context.Context, paths []string) (groups [][]int) {
 			worn[shoe] = i
 		}
 	}
-	at := map[int]int{} // group of a root
+	at := map[int]int{} // group by root
 	for i := range paths {
 		r := root(i)
 		if _, known := at[r]; !known {

@@ -15,14 +15,15 @@ import (
 	"aplomb/device/recording"
 )
 
-// recorded writes n frames of 40 cells, of each foot in turn, a relevé every 6 s.
+// recorded writes a recording of both feet with n frames of 40 cells, which alternate
+// between the feet, and one relevé every 6 s.
 func recorded(b *testing.B, n int) string {
 	b.Helper()
 	path := filepath.Join(b.TempDir(), "long.mcap")
 	m := meta(on(device.Left), on(device.Right))
 	p := standing(1, bed{force: 300, e: -2})[0]
 	q := standing(1, bed{force: 350, e: 2})[0]
-	once := shoot(m, [2][][]float64{{p}, {q}}) // 4.4 s: then a rest to 6 s
+	once := shoot(m, [2][][]float64{{p}, {q}}) // 4.4 s, then unloaded up to 6 s
 	const period = 6 * rate * 2
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(b, err)
@@ -57,8 +58,8 @@ func BenchmarkFile(b *testing.B) {
 	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")
 }
 
-// BenchmarkProcessors analyzes one recording on one processor and on all, in turn.
-// Its median ratio is what device.ReadAhead and parallel.Each gain:
+// BenchmarkProcessors analyzes one recording alternately on one processor and on all. The
+// median ratio is the gain by device.ReadAhead and parallel.Each:
 //
 //	go test ./analyze -run '^$' -bench Processors -benchtime 21x
 func BenchmarkProcessors(b *testing.B) {
@@ -79,7 +80,8 @@ func BenchmarkProcessors(b *testing.B) {
 	b.ReportMetric(ratios[len(ratios)/2], "one÷all")
 }
 
-// BenchmarkFile10x says how many times as long ten times as many frames take, with
+// BenchmarkFile10x measures the run time for ten times as many frames relative to that of
+// one recording, with
 //
 //	APLOMB_LONG=1 go test ./analyze -run '^$' -bench 10x -benchtime 5x
 func BenchmarkFile10x(b *testing.B) {

@@ -27,7 +27,7 @@ func budgeted(t *testing.T, m device.Metadata, frames []device.Frame) []measure.
 	return r.Releves
 }
 
-// from is the line of a source.
+// from returns the line of a source in a budget.
 func from(t *testing.T, b measure.Budget, source measure.Source) measure.Contribution {
 	t.Helper()
 	for _, l := range b.Sources {
@@ -39,8 +39,8 @@ func from(t *testing.T, b measure.Budget, source measure.Source) measure.Contrib
 	return measure.Contribution{}
 }
 
-// The uncertainties of a relevé are the roots of its budgets, with everything in
-// them, and a budget is in the JSON only where it was asked for.
+// The standard uncertainties of a relevé are the root sums of squares of its budgets, and
+// budgets are in the JSON only where they were requested.
 func TestUncertaintyIsTheBudgets(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{standing(2, bed{force: 400, e: -5.5}), nil})
@@ -82,17 +82,17 @@ func TestMeasuredSeat(t *testing.T) {
 	assert.Contains(t, l.Basis, "measured in 6 mountings")
 }
 
-// A zero that moves by d kPa in every cell while there is load makes the load
-// uncertain by d·A/√3, A being the area of all cells: rectangular within the
-// change (JCGM 100:2008, 4.3.7). In the cells of the front half alone it moves
-// the load's centre as well: by a force of d·A/2 at a lever of the mean place of
-// those cells less over itself, divided by the load.
+// A zero that changes by d kPa in every cell under load gives the load the standard
+// uncertainty d·A/√3, where A is the area of all cells (rectangular within the change,
+// JCGM 100:2008, 4.3.7). Where only the cells of the front half drift, the centre of
+// pressure is uncertain too: by the force d·A/2 times its lever arm (mean over of those
+// cells less over), divided by the load.
 func TestZeroDrift(t *testing.T) {
 	const counts, area = 30, 40 * 25.0 // mm²
 	for _, front := range []bool{false, true} {
 		m := meta(on(device.Left))
 		s := m.Sides[device.Left].Strip
-		// Afterwards nothing for a while, so that the zero finds its new place.
+		// The strip stays unloaded afterwards, so that the tracker finds the new zero.
 		fields := append(standing(1, bed{force: 400, e: 2}), make([]float64, s.Cells()))
 		frames := shoot(m, [2][][]float64{fields, nil})
 		share, lever := 1.0, 0.0
@@ -121,8 +121,8 @@ func TestZeroDrift(t *testing.T) {
 	}
 }
 
-// Where the strip never comes free again nothing bounds the drift, and the
-// budget says so.
+// Where the strip is never unloaded again, the drift has no bound, and the budget says
+// so.
 func TestZeroDriftNotKnown(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})
@@ -134,8 +134,8 @@ func TestZeroDriftNotKnown(t *testing.T) {
 	assert.Contains(t, l.Basis, "not known")
 }
 
-// Sway reaches contact share by the middle-third rule: 3/B for every mm beyond
-// the middle third, nothing within it.
+// Sway changes contact share according to the middle-third rule: by 3/B per mm beyond the
+// middle third, and not at all within it.
 func TestSwayReachesContact(t *testing.T) {
 	for _, e := range []float64{0, -6} {
 		side := on(device.Left)
@@ -162,8 +162,8 @@ func TestSwayReachesContact(t *testing.T) {
 	}
 }
 
-// What a calibration says of hysteresis and creep bounds the load, 4 % of 400 N
-// within ±16 N: 16/√3 (JCGM 100:2008, 4.3.7), and not its place.
+// Hysteresis and creep of the calibration bound the error of the load, 4 % of 400 N,
+// which gives 16/√3 (JCGM 100:2008, 4.3.7). They do not affect its position.
 func TestMemoryOfTheStrip(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Calibration.Hysteresis, side.Strip.Calibration.CreepPerDecade = 0.04, 0.02

@@ -18,7 +18,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// calibrations are three ways to a strip of uneven cells, up to about 6,500 kPa at 16 bits.
+// calibrations returns three calibrations of strips with uneven cells, up to about 6,500
+// kPa at 16 bits.
 func calibrations() map[string]device.Calibration {
 	gains := make([]float64, 40)
 	for k := range gains {
@@ -38,8 +39,8 @@ func calibrations() map[string]device.Calibration {
 	}
 }
 
-// Through its calibration a strip of uneven cells and bent curve, with a zero of
-// its own in every cell, gives what the middle-third rule says.
+// A strip with uneven cells, a nonlinear curve and a different zero in every cell
+// measures what the middle-third rule predicts when its calibration is applied.
 func TestMiddleThirdRuleThroughACalibration(t *testing.T) {
 	for name, c := range calibrations() {
 		t.Run(name, func(t *testing.T) {
@@ -50,7 +51,7 @@ func TestMiddleThirdRuleThroughACalibration(t *testing.T) {
 	}
 }
 
-// Taken for another, the same counts do not: that is what a calibration is for.
+// Without that calibration the same counts give other results.
 func TestWithoutItsCalibration(t *testing.T) {
 	for name, c := range calibrations() {
 		side := on(device.Left)
@@ -63,7 +64,7 @@ func TestWithoutItsCalibration(t *testing.T) {
 	}
 }
 
-// A recording that begins under load is read again once the zero is known.
+// A recording that begins under load is read a second time once the zero is known.
 func TestCurveThatBeginsUnderLoad(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Calibration = calibrations()["power"]
@@ -83,14 +84,14 @@ func TestCurveThatBeginsUnderLoad(t *testing.T) {
 	}
 }
 
-// What is wrong with a calibration, or beyond it, follows the numbers.
+// Results have the warnings about their calibration, and about pressures beyond it.
 func TestWarningsOfACalibration(t *testing.T) {
 	analyzedWith := func(c device.Calibration, alter func([]device.Frame) []device.Frame) *measure.Result {
 		side := on(device.Left)
 		side.Strip.Calibration = c
 		m := meta(side)
 		m.Started = time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
-		frames := shoot(m, [2][][]float64{standing(2, bed{force: 400}), nil}) // 505 kPa all over, 505·w at the edges
+		frames := shoot(m, [2][][]float64{standing(2, bed{force: 400}), nil}) // 505 kPa on whole cells, 505·w on cells at the edges
 		if alter != nil {
 			frames = alter(frames)
 		}
@@ -118,7 +119,8 @@ func TestWarningsOfACalibration(t *testing.T) {
 	foreign.MadeFor = "L-02"
 	assert.Equal(t, []string{"left: strip L-01: its calibration was made for strip L-02: calibrate this one"}, words.Warnings(analyzedWith(foreign, nil).Warnings))
 
-	// A cell beyond the range for half a second of the first hold, of 4.2 s in both.
+	// One cell is beyond the range for half a second of the first hold; both holds
+	// together last 4.2 s.
 	r = analyzedWith(signed(good), func(frames []device.Frame) []device.Frame {
 		for i := range frames {
 			if at := seconds(&frames[i]); at >= 2 && at < 2.5 {
@@ -132,7 +134,7 @@ func TestWarningsOfACalibration(t *testing.T) {
 	assert.Equal(t, []string{"pressure beyond the calibrated range: load and peak pressure rely on extrapolating the curve"}, words.Warnings(r.Releves[0].Warnings))
 	assert.Empty(t, words.Warnings(r.Releves[1].Warnings))
 
-	// A strip never seen unloaded falls back on the zero of its calibration.
+	// The zero of the calibration is used for a strip that is never unloaded.
 	zeroed := good
 	zeroed.ZeroCounts = make([]float64, 40)
 	for k := range zeroed.ZeroCounts {
@@ -150,8 +152,8 @@ func TestWarningsOfACalibration(t *testing.T) {
 	assert.InDelta(t, 400, r.Releves[0].LoadN, 0.5)
 }
 
-// A saturated cell is told of wherever in the hold it was, if only for a frame
-// that no map of a whole tenth of a second takes in.
+// A saturated cell gives a warning wherever in the hold it occurs, even in a single frame
+// that no map of a whole tenth of a second contains.
 func TestSaturatedForAFrame(t *testing.T) {
 	const begins = pause + 0.85*up // of the hold
 	for _, at := range []float64{begins + 0.01, begins + 1, begins + held + 2*edge - 0.02} {
@@ -164,7 +166,8 @@ func TestSaturatedForAFrame(t *testing.T) {
 	}
 }
 
-// A calibration that halves the residual gain halves what gain leaves unsure.
+// A calibration that halves the residual standard deviation of the gains halves their
+// contribution to the uncertainty.
 func TestGainSDOfTheCalibration(t *testing.T) {
 	u := func(sd float64) float64 {
 		side := on(device.Left)
@@ -175,8 +178,8 @@ func TestGainSDOfTheCalibration(t *testing.T) {
 	assert.InEpsilon(t, u(device.DefaultGainSD)/2, u(device.DefaultGainSD/2), 0.05)
 }
 
-// A simulated strip of uneven cells and bent curve, measured through its
-// calibration, gives what truly was, and what a strip of even cells would have.
+// A simulated strip with uneven cells and a nonlinear curve measures, through its
+// calibration, the true values and those of a strip with even cells.
 func TestSimulatedThroughACalibration(t *testing.T) {
 	even, _ := simulated(t, device.Calibration{KPaPerCount: 0.1, GainSD: 0.03})
 	for name, c := range calibrations() {
@@ -186,7 +189,8 @@ func TestSimulatedThroughACalibration(t *testing.T) {
 			assert.InEpsilon(t, truth[i].LoadN, one.LoadN, 0.005, name)
 			assert.InDelta(t, truth[i].OverMM, one.OverMM, 0.05, name)
 			assert.InDelta(t, truth[i].MedialMM, one.MedialMM, 0.05, name)
-			// Contact is that of the mean map, which is no less than the mean of the frames'.
+			// Contact share is that of the mean map, which is at least the mean over
+			// single frames.
 			assert.InDelta(t, even.Releves[i].ContactShare, one.ContactShare, 0.01, name)
 		}
 	}

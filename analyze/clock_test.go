@@ -17,21 +17,21 @@ import (
 	"aplomb/device"
 )
 
-// board is a strip with a clock of its own on a line of its own.
+// board simulates a strip with its own clock and its own serial line.
 type board struct {
 	foot   device.Foot
 	ppm    float64 // how much its clock runs fast
 	baud   int     // 94 bytes of ten bits each for a frame
-	phase  float64 // s: the host is given what has come at this and every 16 ms after it
-	resets float64 // s: when it starts again, 0 for never
+	phase  float64 // s: the host receives data at this time and every 16 ms after it
+	resets float64 // s: when it restarts, 0 for never
 }
 
-// send makes the frames of the board for so long, s, as the link would give them.
+// send returns the frames of the board over a time, s, as the link gives them.
 func (b board) send(seconds float64, start int64, counts func(at float64) []uint16) (frames []device.Frame) {
 	const batch, stallEvery = 0.016, 7.0
 	r := rand.New(rand.NewPCG(uint64(b.foot), 5))
 	period := 1 / (rate * (1 + 1e-6*b.ppm))
-	var last, ahead int64 // arrival, ns; what TimeUS is ahead of the strip's clock, µs
+	var last, ahead int64 // arrival, ns; TimeUS less the strip's clock, µs
 	began, n := 0.003*r.Float64(), 0
 	for at := began; at < seconds; at, n = began+float64(n)*period, n+1 {
 		reset := b.resets > 0 && at > b.resets
@@ -56,9 +56,9 @@ func (b board) send(seconds float64, start int64, counts func(at float64) []uint
 	return frames
 }
 
-// Both feet rise at once. Their strips have clocks that are 1 % apart, lines of
-// another speed, and a host that looks every 16 ms and sometimes not for 200; one
-// starts again on the way. On the recording's time they still rise at once.
+// Both feet rise simultaneously on the recording's time although their strips have clocks
+// that differ by 1 % and lines of different speed, the host receives data every 16 ms and
+// sometimes after 200 ms, and one strip restarts.
 func TestFeetRiseAtOnceOnTwoClocks(t *testing.T) {
 	boards := [2]board{
 		{foot: device.Left, ppm: 5000, baud: 115200, phase: 0.002},
@@ -90,7 +90,7 @@ func TestFeetRiseAtOnceOnTwoClocks(t *testing.T) {
 		require.Equal(t, left.N, right.N, "a pair")
 		worst = max(worst, math.Abs(left.StartS-right.StartS))
 		assert.InDelta(t, left.StartS, right.StartS, 0.005, "relevé %d", left.N)
-		// Where they stand in the recording, which begins with the first frame.
+		// Times are relative to the recording's first frame.
 		assert.InDelta(t, float64(left.N-1)*period+1.03, left.StartS, 0.006, "relevé %d", left.N)
 	}
 	t.Logf("at most %.2f ms apart", 1e3*worst)

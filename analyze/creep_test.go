@@ -14,11 +14,10 @@ import (
 	"aplomb/device"
 )
 
-// creeping makes the frames of one load of 400 N that comes on over rise s and
-// stays for held s, on cells that creep by c a decade and whose curve was found
-// over loads of age s. What they read of a load that came on bit by bit is the
-// sum over the bits, added up here, two hundred of them, where analysis has the
-// integral.
+// creeping returns the frames of one load of 400 N that rises over rise s and stays for
+// held s, on cells with a creep of c per decade and a curve measured with loads of age s.
+// The reading is the sum over two hundred increments of the load, for which the analysis
+// uses the integral.
 func creeping(m device.Metadata, c, age, rise, held float64) (frames []device.Frame) {
 	const bits = 200
 	side := m.Sides[device.Left]
@@ -50,8 +49,8 @@ func creeping(m device.Metadata, c, age, rise, held float64) (frames []device.Fr
 	return frames
 }
 
-// Holds of a second to a minute, on strips that creep either way, bear what was
-// put on them. A hold takes in the last 15 % of the rise, when the load was less.
+// Holds of a second to a minute have the true load when creep of either sign is removed.
+// A hold includes the last 15 % of the rise, when the load was lower.
 func TestCreepIsTakenOut(t *testing.T) {
 	for _, held := range []float64{1, 10, 60} {
 		for _, c := range []float64{-0.03, 0.08} {
@@ -75,7 +74,8 @@ func TestCreepIsTakenOut(t *testing.T) {
 				assert.InEpsilon(t, one.LoadN/raw.LoadN, one.PeakKPa/raw.PeakKPa, 1e-3)
 				assert.InEpsilon(t, one.LoadN/raw.LoadN, one.PeakFrameKPa/raw.PeakFrameKPa, 1e-3)
 
-				// What is left is 0.4 % a decade, as often as there are decades between.
+				// The remaining uncertainty is 0.4 % per decade, times the number of
+				// decades.
 				u := from(t, one.Budget[measure.Load], hold.Creep).U
 				decades := math.Log10(held/age) - 1/math.Ln10 // mean of log t from 0 to held is log held − 1
 				assert.InDelta(t, 0.004*400*math.Abs(decades), u, 0.3+0.1*u)
@@ -84,7 +84,7 @@ func TestCreepIsTakenOut(t *testing.T) {
 	}
 }
 
-// The same through curves that are no line.
+// The same holds for nonlinear curves.
 func TestCreepThroughACurve(t *testing.T) {
 	for name, c := range calibrations() {
 		m := meta(on(device.Left))
@@ -97,9 +97,9 @@ func TestCreepThroughACurve(t *testing.T) {
 	}
 }
 
-// Where the age of the curve is known and how well the creep is known is not,
-// all that was taken out may be wrong; a strip that creeps by a quarter a decade
-// follows no law, and is bounded.
+// Where the age of the curve is known but the uncertainty of the creep is not, the whole
+// correction counts as its bound. A creep of a quarter per decade is too large for the
+// law, and is only bounded.
 func TestCreepNotWellKnown(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})

@@ -21,8 +21,9 @@ import (
 	"aplomb/plots/words"
 )
 
-// wired analyzes a simulated recording of one foot whose strip has idle lines tied
-// as tie says (see crosstalk.New) and as the profile says, and broken cells.
+// wired analyzes a simulated recording of one foot. tie describes how the strip's idle
+// lines are connected (see crosstalk.New), said what its profile states about them, and
+// broken its broken cells.
 func wired(t *testing.T, tie float64, said device.Crosstalk, broken ...sim.Broken) *measure.Result {
 	t.Helper()
 	d := sim.DefaultDancer()
@@ -56,13 +57,13 @@ func wired(t *testing.T, tie float64, said device.Crosstalk, broken ...sim.Broke
 	return r
 }
 
-// A strip whose idle lines float, or are badly tied, measures what a sound one
-// does once its profile says so, and something else before. The simulator solves
-// the network forward; what undoes it is held against node analysis in package
-// network.
+// A strip whose idle lines float, or are badly connected, measures the same as a sound
+// one once its profile describes them, and differs without that description. The
+// simulator solves the network forward; package crosstalk tests the inverse against nodal
+// analysis.
 func TestCrosstalkIsRemoved(t *testing.T) {
 	sound := wired(t, 0, device.Crosstalk{})
-	// Root mean square differences from the sound strip.
+	// off returns root mean square differences from the sound strip.
 	off := func(r *measure.Result) (over, share, load float64) {
 		require.Len(t, r.Releves, len(sound.Releves))
 		for i, one := range r.Releves {

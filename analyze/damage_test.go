@@ -25,8 +25,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// soundFile is a recording of three relevés on one foot after a pad press, and what is measured in
-// it.
+// soundFile is a recording of three relevés on one foot after a pad press, with its
+// results.
 type soundFile struct {
 	bytes   []byte
 	startNS int64 // arrival of its first frame, ns since 1970
@@ -51,17 +51,17 @@ func newSoundFile(t testing.TB) soundFile {
 	return soundFile{b, startOf(t, path), r}
 }
 
-// startOf returns when the first frame arrived that can be read, ns since 1970.
+// startOf returns the arrival of the first readable frame, ns since 1970.
 func startOf(t testing.TB, path string) int64 {
 	s, err := recording.Inspect(t.Context(), path)
 	require.NoError(t, err)
 	return s.StartNS
 }
 
-// A flipped bit at any place of a recording never makes a wrong number. The recording is refused
-// in one line; or all numbers are those of the sound file; or it is marked as damaged and has no
-// id, and every relevé that is not marked itself is one of the sound file, to within its
-// uncertainty.
+// A flipped bit in a recording never gives a wrong number. Either the recording is
+// refused in one line, or all numbers are those of the sound file, or the recording is
+// marked as damaged and has no id, and every relevé without a mark agrees with the sound
+// file within its uncertainty.
 func FuzzFlippedBit(f *testing.F) {
 	sound, path := newSoundFile(f), filepath.Join(f.TempDir(), "flipped.mcap")
 	const seeds = 12
@@ -93,13 +93,13 @@ func FuzzFlippedBit(f *testing.F) {
 	})
 }
 
-// readAsCut says whether a result has the warning that its recording was cut short.
+// readAsCut reports whether a result has the warning that its recording was cut short.
 func readAsCut(r *measure.Result) bool {
 	return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool { return w.Code == measure.RecordingCut })
 }
 
-// markedAsDamaged says whether a result has the warning that its recording is damaged, and whether
-// it says that frames or events are lost.
+// markedAsDamaged reports whether a result has the warning that its recording is damaged,
+// and whether that says that frames or events are lost.
 func markedAsDamaged(r *measure.Result) (damaged, lost bool) {
 	for _, w := range r.Warnings {
 		damaged = damaged || w.Code == measure.RecordingDamaged
@@ -108,8 +108,8 @@ func markedAsDamaged(r *measure.Result) (damaged, lost bool) {
 	return damaged, lost
 }
 
-// requireSame requires that every relevé of r without a warning of a gap is one of the sound file.
-// later is by how much the first frame of r is later, s.
+// requireSame requires that every relevé of r without a warning of a gap agrees with the
+// sound file. later is the delay of r's first frame relative to the sound file's, s.
 func (sound soundFile) requireSame(t *testing.T, r *measure.Result, later float64) {
 	for _, one := range r.Releves {
 		if hasGap(one) {
@@ -139,7 +139,7 @@ func hasGap(one measure.Releve) bool {
 	return false
 }
 
-// A chunk that is lost from the middle of a relevé marks that relevé and costs no other.
+// A chunk lost within a relevé marks that relevé and no other.
 func TestChunkLostInAReleve(t *testing.T) {
 	sound, path := newSoundFile(t), filepath.Join(t.TempDir(), "bad.mcap")
 	second := sound.result.Releves[1]

@@ -16,7 +16,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// marked analyzes a recording in which keys were pressed at those times, s.
+// marked analyzes a recording with discard events at those times, s.
 func marked(t *testing.T, m device.Metadata, frames []device.Frame, at ...float64) *measure.Result {
 	path := filepath.Join(t.TempDir(), "marked.mcap")
 	w, err := recording.CreateDirect(path, m)
@@ -46,7 +46,7 @@ func discarded(r *measure.Result) (n []int) {
 	return n
 }
 
-// Both feet of the relevé that was over last are left out, and nothing else changes.
+// Both feet of the last relevé that had ended are left out, and nothing else changes.
 func TestDiscard(t *testing.T) {
 	const period = pause + 2*up + held
 	m := meta(on(device.Left), on(device.Right))
@@ -94,7 +94,7 @@ func TestDiscardedInJSON(t *testing.T) {
 	assert.Equal(t, "measured", releves[1].(map[string]any)["status"])
 }
 
-// A comparison has no use for what was discarded, and without it nothing is left.
+// A comparison leaves discarded relevés out, and fails where no others exist.
 func TestComparedWithoutTheDiscarded(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{append(standing(2, bed{force: 300}), standing(1, bed{force: 300, e: 3})...), nil})

@@ -13,9 +13,9 @@ import (
 	"aplomb/plots/words"
 )
 
-// Relevés on a strip that reads 150 N unloaded and climbs by 40 N over each load
-// are measured as without: nothing says that the recording begins under load,
-// and what the zero did is in the budget of the load.
+// Relevés on a strip that reads 150 N unloaded and drifts by 40 N during each load have
+// the same results as without drift: no warning says that the recording begins under
+// load, and the budget of the load contains the drift.
 func TestStrongDrift(t *testing.T) {
 	const loads, climb, offset = 4, 40.0, 150.0
 	m := meta(on(device.Left))
@@ -27,7 +27,7 @@ func TestStrongDrift(t *testing.T) {
 		done := number + min(1, in*(2*up+held+pause)/(2*up+held))
 		for k := range frames[i].Counts {
 			uneven := 0.5 + float64(k)/39
-			// A dancer never stands as still as a weight does.
+			// The load varies, because a dancer never stands as still as a weight.
 			tremor := 1 + 0.004*math.Sin(50*seconds(&frames[i]))
 			frames[i].Counts[k] = uint16(math.Round(tremor*float64(frames[i].Counts[k]) + newton*(offset+climb*min(loads, done))*uneven))
 		}
@@ -43,7 +43,7 @@ func TestStrongDrift(t *testing.T) {
 		assert.InDelta(t, -3, one.OverMM, 0.05)
 		assert.InDelta(t, 0, one.MedialMM, 0.05)
 	}
-	// The zero of the middle of a hold is off by up to half of what it climbed.
+	// In the middle of a hold the zero is off by up to half of its drift.
 	for _, one := range budgeted(t, m, frames) {
 		assert.InEpsilon(t, climb/2/math.Sqrt(3), from(t, one.Budget[measure.Load], hold.ZeroDrift).U, 0.15)
 	}

@@ -19,12 +19,12 @@ import (
 	"aplomb/plots/words"
 )
 
-// on is a strip under a rectangle somewhat smaller than it.
+// on returns a strip under a rectangular platform somewhat smaller than the strip.
 func on(foot device.Foot) *device.Side {
 	return &device.Side{Strip: strip(foot), Shoe: rectangle("A", 36, 22), Mounting: "m1", Clock: "strip"}
 }
 
-// standing is the reading of every cell for each of so many alike relevés.
+// standing returns the reading of every cell for each of n equal relevés.
 func standing(n int, b bed) [][]float64 {
 	b.width, b.depth = 36, 22
 	return slices.Repeat([][]float64{b.cells(strip(device.Left))}, n)
@@ -39,15 +39,15 @@ func of(r *measure.Result, n int, foot device.Foot) measure.Releve {
 	return measure.Releve{}
 }
 
-// only keeps the frames for which keep says so.
+// only returns the frames for which keep returns true.
 func only(frames []device.Frame, keep func(f *device.Frame) bool) []device.Frame {
 	return slices.DeleteFunc(slices.Clone(frames), func(f device.Frame) bool { return !keep(&f) })
 }
 
-// seconds is when a frame of shoot was read.
+// seconds returns the time at which a frame of shoot was read.
 func seconds(f *device.Frame) float64 { return float64(f.Seq) / rate }
 
-// The right foot rises once more than the left, and the second time gives up.
+// The right foot rises once more than the left, and one of its relevés is aborted.
 func TestRelevesOfTwoFeet(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	frames := shoot(m, [2][][]float64{standing(2, bed{force: 270, e: 2}), standing(3, bed{force: 330, e: -1})})
@@ -86,8 +86,8 @@ func TestRelevesOfTwoFeet(t *testing.T) {
 	assert.Empty(t, words.Warnings(r.Warnings))
 }
 
-// Strips that began to count at different moments and at different speeds give
-// the same relevés, in pairs.
+// Strips whose clocks start at different moments and run at different speeds give the
+// same pairs of relevés.
 func TestFeetOnDifferentClocks(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	frames := shoot(m, [2][][]float64{standing(4, bed{force: 270}), standing(4, bed{force: 330})})
@@ -114,8 +114,8 @@ func TestFeetOnDifferentClocks(t *testing.T) {
 	assert.InDelta(t, rate, r.Recording.Feet.Right.RateHz, 0.01)
 }
 
-// Feet are mirror images, and so are their strips when the right one is read from
-// the other side: the mirrored pressure gives the same numbers.
+// The mirrored pressure on the other foot gives the same numbers, where medial is
+// mirrored too.
 func TestFeetAreMirrored(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	mirrored := m.Sides[device.Right].Strip
@@ -164,9 +164,9 @@ func TestNothingRecorded(t *testing.T) {
 	assert.EqualError(t, err, fmt.Sprintf("%s: no frame in it: nothing to analyze; record again", path))
 }
 
-// A recording that begins under a light load, with offsets that hide how light:
-// once the zero is found, the load is now above the floor, now below, and its mean
-// map below. That has no centre of pressure, so none is given, above all not 0.
+// A recording begins under a light load that the strip's offsets hide. Once the zero is
+// found the load is sometimes above the floor and its mean map below it: the relevé then
+// has no centre of pressure, rather than one of 0.
 func TestMeanBelowTheFloor(t *testing.T) {
 	m := meta(on(device.Left))
 	s := m.Sides[device.Left].Strip

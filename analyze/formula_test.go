@@ -17,8 +17,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// strip is 5 × 8 cells of 5 mm on a fine converter, so that rounding does not
-// stand between a formula and its recording.
+// strip returns a strip of 5 × 8 cells of 5 mm with a fine converter, so that rounding is
+// negligible.
 func strip(foot device.Foot) *device.Strip {
 	return &device.Strip{
 		Name: map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[foot], Foot: foot, Rows: 5, Cols: 8,
@@ -35,11 +35,11 @@ func rectangle(code string, width, depth float64) *device.Shoe {
 	}}
 }
 
-// bed is the pressure under a flat rigid rectangle on an elastic bed that takes
-// no tension, the resultant at eccentricity e along over: the middle-third rule
-// of foundation-engineering textbooks (eccentrically loaded footings). Within
-// the middle third F/A·(1 + 12·e·y/B²); beyond it a triangle of length
-// 3·(B/2 − e) that falls from 4F/(3L(B−2e)) at the edge to zero.
+// bed is the pressure under a flat rigid rectangle on an elastic bed without tension,
+// with the resultant at eccentricity e along over: the middle-third rule of
+// foundation-engineering textbooks (eccentrically loaded footings). Within the middle
+// third it is F/A·(1 + 12·e·y/B²); beyond it a triangle of length 3·(B/2 − e) that falls
+// from 4F/(3L(B−2e)) at the edge to zero.
 type bed struct{ force, width, depth, e float64 } // N, mm
 
 func (b bed) share() float64 {
@@ -49,7 +49,7 @@ func (b bed) share() float64 {
 	return 3 * (0.5 - math.Abs(b.e)/b.depth)
 }
 
-// peak is the largest pressure, kPa.
+// peak returns the largest pressure, kPa.
 func (b bed) peak() float64 {
 	if e := math.Abs(b.e); e > b.depth/6 {
 		return 1000 * 4 * b.force / (3 * b.width * (b.depth - 2*e))
@@ -57,7 +57,7 @@ func (b bed) peak() float64 {
 	return 1000 * b.force / (b.width * b.depth) * (1 + 6*math.Abs(b.e)/b.depth)
 }
 
-// between integrates the pressure over a strip of the depth, kPa·mm.
+// between returns the integral of the pressure over part of the depth, kPa·mm.
 func (b bed) between(y0, y1 float64) float64 {
 	if b.e < 0 {
 		return bed{b.force, b.width, b.depth, -b.e}.between(-y1, -y0)
@@ -77,7 +77,7 @@ func (b bed) between(y0, y1 float64) float64 {
 	return max(0, mean*((y1-y0)+6*b.e*(y1*y1-y0*y0)/(b.depth*b.depth)))
 }
 
-// cells is what each cell of s reads, kPa.
+// cells returns the reading of each cell of s, kPa.
 func (b bed) cells(s *device.Strip) []float64 {
 	p := make([]float64, s.Cells())
 	for k := range p {
@@ -91,16 +91,16 @@ func (b bed) cells(s *device.Strip) []float64 {
 
 const (
 	up, held, pause = 0.4, 2.0, 0.8 // s, of every relevé of shoot
-	// The hold begins and ends where the load is within 15 % of its level, so
-	// it takes in the ends of rise and lower, and its mean load is a little less.
+	// The hold begins and ends where the load is within 15 % of its level, so it includes
+	// the ends of rise and lowering, and its mean load is slightly lower.
 	edge   = 0.15 * up
 	onHold = (held + 2*edge*(1-0.15/2)) / (held + 2*edge)
 )
 
 const rate = 200 // Hz
 
-// shoot makes the frames of a recording in which every map in fields is one
-// relevé, up, held and down again, with pauses between; in order of arrival.
+// shoot returns the frames of a recording, in order of arrival. Every map in fields is
+// one relevé, with pauses in between.
 func shoot(meta device.Metadata, fields [2][][]float64) (frames []device.Frame) {
 	period := 2*up + held + pause
 	n := max(len(fields[0]), len(fields[1]))
@@ -143,8 +143,8 @@ func write(t testing.TB, path string, meta device.Metadata, frames []device.Fram
 	require.NoError(t, w.Close())
 }
 
-// analyzed is what a recording of the frames gives.
-// analyzed analyzes frames at the seats of the profiles, which these tests know.
+// analyzed analyzes a recording of the frames at the seats of the profiles, which are
+// exact in these tests.
 func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *measure.Result {
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, meta, frames)
@@ -161,9 +161,9 @@ func meta(sides ...*device.Side) device.Metadata {
 	return m
 }
 
-// The two headline numbers of a whole recording against the middle-third rule,
-// over the whole range of eccentricity, on a platform whose edges follow cells
-// and on one whose edges cut them.
+// Centre of pressure and contact share of a whole recording agree with the middle-third
+// rule, over the whole range of eccentricity, on a platform whose edges follow cells and
+// on one whose edges cut them.
 func TestMiddleThirdRule(t *testing.T) {
 	for _, size := range [][2]float64{{40, 25}, {36, 22}} {
 		width, depth := size[0], size[1]
@@ -171,12 +171,12 @@ func TestMiddleThirdRule(t *testing.T) {
 	}
 }
 
-// middleThird holds what a recording through strip s gives against the rule;
-// the k-th cell reads zero·(1 + k) counts unloaded.
+// middleThird compares recordings through strip s with the rule; the k-th cell reads
+// zero·(1 + k) counts unloaded.
 func middleThird(t *testing.T, s *device.Strip, width, depth float64, zero uint16) {
 	var beds []bed
 	var fields [][]float64
-	// Up to a patch two cells deep: what is smaller a grid of 5 mm cannot tell.
+	// The smallest contact is two cells deep; a grid of 5 mm cannot resolve less.
 	for share := 1.0; share*depth >= 10; share -= 0.05 {
 		e := depth * (0.5 - share/3)
 		if share == 1 {
@@ -208,7 +208,8 @@ func middleThird(t *testing.T, s *device.Strip, width, depth float64, zero uint1
 		assert.InDelta(t, 6*math.Abs(b.e)/depth, one.KernRatio, 0.01, "kern ratio")
 		assert.InDelta(t, depth/2-math.Abs(b.e), one.EdgeMM, 0.05, "distance to the edge")
 		assert.InDelta(t, held+2*edge, one.HoldS, 0.01, "hold")
-		// The peak is a cell's mean: the rule's own mean over that cell, and never above its edge value.
+		// The peak is the mean over one cell: that of the rule over the same cell, and at
+		// most the rule's value at the edge.
 		assert.LessOrEqual(t, one.PeakKPa, b.peak()*1.001)
 		assert.InEpsilon(t, largest(b.cells(s)), one.PeakKPa, 1-onHold+1e-4, "peak at e = %.2f mm", b.e)
 	}

@@ -29,12 +29,12 @@ func asJSON(t *testing.T, r *measure.Result) (object map[string]any) {
 	return object
 }
 
-// Others read these names: they are a format.
+// The names in the JSON are a format that other programs read.
 func TestJSON(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	frames := shoot(m, [2][][]float64{standing(2, bed{force: 300}), standing(1, bed{force: 300})})
 	for i := range frames {
-		// The left foot gives its second relevé up.
+		// The second relevé of the left foot is aborted.
 		if frames[i].Foot == device.Left && seconds(&frames[i]) > pause+2*up+held+pause+up+0.2 {
 			clear(frames[i].Counts)
 		}
@@ -76,7 +76,7 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, sorted(always...), fields(t, aborted), "no measure, not even as 0")
 }
 
-// On one foot, from a strip that does not number its frames, there are fewer.
+// A recording of one foot, with a strip that does not number its frames, has fewer names.
 func TestJSONLeavesOutWhatIsNotThere(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{standing(1, bed{force: 300}), nil})
@@ -91,7 +91,8 @@ func TestJSONLeavesOutWhatIsNotThere(t *testing.T) {
 	assert.NotContains(t, all["releves"].([]any)[0], "load_share")
 }
 
-// Every measure that is compared goes by its name in the JSON, or in one of its groups.
+// Every measure of the catalogue is in the JSON under its name, at the top level or in a
+// group.
 func TestCatalogNamesAreThoseOfTheJSON(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	one := analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 300, e: 1}), standing(1, bed{force: 200, e: 1})})).Releves[0]

@@ -19,10 +19,10 @@ import (
 	"aplomb/plots/words"
 )
 
-// A cell that goes dead is found and left out: the numbers stay those of the
-// same strip with the cell alive, to within what is said of them, and the
-// warnings name it. One at the corner of the strip that nothing encloses leaves
-// no number to trust only where no model says what it bears.
+// A dead cell is found and left out: the results agree, within their uncertainty, with
+// those of the strip with that cell alive, and the warnings name it. A dead cell at a
+// corner of the strip, which others do not enclose, makes results unreliable only where
+// no model predicts its pressure.
 func TestDeadCells(t *testing.T) {
 	whole := broken(t)
 	for name, how := range map[string]sim.Broken{
@@ -57,8 +57,8 @@ func sayCell(b sim.Broken) string {
 	return [...]string{"row 1", "row 2"}[b.Row] + ", column " + string(rune('1'+b.Col))
 }
 
-// broken analyzes a simulated recording on a strip that is seated as its profile
-// says, some of whose cells are broken.
+// broken analyzes a simulated recording on a strip at its profile's seat, with some
+// broken cells.
 func broken(t *testing.T, cells ...sim.Broken) *measure.Result {
 	side := on(device.Left)
 	side.Strip.Name = "L-01"
@@ -82,9 +82,8 @@ func broken(t *testing.T, cells ...sim.Broken) *measure.Result {
 	}
 }
 
-// A recording whose strip has a dead or a stuck cell says what it would have
-// said with the cell whole, within the uncertainty that it states for want of
-// it, and names the cell.
+// A recording with a dead or stuck cell gives the results of the intact strip within the
+// uncertainty that it states for that cell, and names it.
 func TestRecordingWithoutSomeCells(t *testing.T) {
 	sound := wired(t, 0, device.Crosstalk{})
 	require.Len(t, sound.Releves, 5)
@@ -114,14 +113,14 @@ func TestRecordingWithoutSomeCells(t *testing.T) {
 				assert.Contains(t, strings.Join(words.Warnings(one.Warnings), "\n"), "filled from the others")
 				for _, m := range []struct {
 					name           measure.Measure
-					got, whole, at float64 // at: no better than this is asked for
+					got, whole, at float64 // at: tolerance, at least
 				}{
 					{measure.Over, one.OverMM, want.OverMM, 0.03},
 					{measure.Medial, one.MedialMM, want.MedialMM, 0.03},
 					{measure.ContactShare, one.ContactShare, want.ContactShare, 0.01},
 					{measure.Load, one.LoadN, want.LoadN, 1.5},
 				} {
-					if m.name != measure.ContactShare { // which may be 1, whatever is missing
+					if m.name != measure.ContactShare { // contact share may be 1 without the cell as well
 						assert.Positive(t, effect(one, hold.CellsFilled, m.name), m.name)
 					}
 					assert.InDelta(t, m.whole, m.got, max(m.at, 3*effect(one, hold.CellsFilled, m.name)), "%s, %s: u %.3g", what, m.name, effect(one, hold.CellsFilled, m.name))

@@ -23,20 +23,20 @@ import (
 	"aplomb/device/sim"
 )
 
-// world is what the sessions of one row of the table are drawn from.
+// world describes the simulated sessions of one row of the table.
 type world struct {
 	name       string
 	platformMM [2]float64
-	stand      platform.Point // where the dancer is sent
-	seatSD     float64        // mm, as the profile says and as the strip is seated
+	stand      platform.Point // target position of the load
+	seatSD     float64        // mm, of the true seat and according to the profile
 	gainSD     float64
 	drift      float64 // counts
 	noise      float64 // counts
 	swaySD     float64 // mm
 	domeMM     float64
-	off        [4]string // why u may be off, by measure; "" where it may not
-	found      bool      // the seat is found; else it is assumed to be the profile's
-	pressed    bool      // there is a pad press to find it from
+	off        [4]string // why u may differ from the error, by measure; "" where it must not
+	found      bool      // the seat is estimated; otherwise the profile's is assumed
+	pressed    bool      // there is a pad press
 }
 
 var (
@@ -45,13 +45,14 @@ var (
 	behind = platform.Point{-1, -4}
 )
 
-// Why u may be further than a quarter from the truth. Where it is wide it may
-// be up to twice the truth, and no smaller than elsewhere; the others are only reported.
+// Reasons why u may differ from the true error by more than a quarter. With the reason
+// wide it may be up to twice the error, and no smaller than elsewhere; with the others it
+// is only reported.
 const (
 	tiny = "next to nothing beside the other sources"
 	wide = "bounds, and the larger of both ways along both axes"
 	lost = "a strip seated beyond its margin misses load"
-	// No smaller than the truth, and larger by any amount.
+	// u is at least the true error, and may be larger by any amount.
 	less = "the seat's error is that of shoes that are less kind than these"
 )
 
@@ -70,17 +71,16 @@ var worlds = []world{
 	{"seat found from a press, sway 1 mm", small, behind, 1, 0.03, 4, 1.5, 1, 0, [4]string{less, less, less}, true, true},
 }
 
-// TestMonteCarlo asks whether budgets tell the truth, as JCGM 101:2008 does by
-// drawing: sessions of one relevé each with the seat, the cells' gains, their
-// zeros' drift and noise and the dancer's sway drawn anew, analyzed knowing only
-// the profile. The root mean square error is set against the root mean square
-// of u.
+// TestMonteCarlo compares budgets with true errors by the Monte Carlo method (JCGM
+// 101:2008): in sessions of one relevé each, the seat, the gains of the cells, the drift
+// and noise of their zeros and the dancer's sway are drawn, and the analysis knows only
+// the profile. The root mean square error is compared with the root mean square of u.
 //
-// Over and medial are set against where the dancer was sent, about which they
-// sway. Contact share and load are set against the true means over the hold,
-// with the budget's line of sway left out, since the sway is in those. What
-// moves is our own simulator's, so the table checks that uncertainty is carried
-// through, not that the assumed sizes are right.
+// The errors of over and medial are relative to the target position, about which the
+// dancer sways. Those of contact share and load are relative to the true means over the
+// hold, without the budget's line for sway, since the means include the sway. All draws
+// are those of our own simulator, so the table verifies the propagation of uncertainty,
+// and not that the assumed standard deviations are right.
 //
 //	APLOMB_LONG=1 go test -run MonteCarlo -v -timeout 30m ./analyze
 func TestMonteCarlo(t *testing.T) {
@@ -88,7 +88,8 @@ func TestMonteCarlo(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") != "" {
 		sessions, every = 150, 1
 	}
-	// Three standard deviations of a standard deviation from so many feet.
+	// The tolerance is three standard errors of a standard deviation from this number of
+	// feet.
 	room := 1.25 * (1 + 3/math.Sqrt(2*2*float64(sessions)))
 	decimals := [4]int{3, 3, 4, 2}
 	var table strings.Builder
@@ -117,7 +118,7 @@ func TestMonteCarlo(t *testing.T) {
 	t.Log("\n" + table.String())
 }
 
-// draw returns the root mean squares of error and of u over so many sessions,
+// draw returns the root mean squares of error and of u over a number of sessions, with
 // both feet of each.
 func (w world) draw(t *testing.T, sessions int) (e, u [4]float64) {
 	var mu sync.Mutex

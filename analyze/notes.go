@@ -9,8 +9,8 @@ import (
 	"aplomb/device"
 )
 
-// Notes returns the notes in the recording at path by time, each with the relevé that it
-// fell into. Its errors are those of File.
+// Notes returns the notes in the recording at path in order of time, each with the relevé
+// during which it was written. Its errors are those of File.
 func Notes(ctx context.Context, path string) ([]measure.Note, error) {
 	p, err := Prepare(ctx, path)
 	if err != nil {
@@ -19,8 +19,8 @@ func Notes(ctx context.Context, path string) ([]measure.Note, error) {
 	return p.notes(), nil
 }
 
-// notes returns the notes by time. A note falls into the last relevé that had begun by
-// then: who writes it has seen that one, and may write on when it is over.
+// notes returns the notes in order of time. A note belongs to the last relevé that had
+// begun by then: its author has seen that one, and may finish writing after it has ended.
 func (r *recorded) notes() (notes []measure.Note) {
 	for _, e := range r.events {
 		if e.Kind == device.Note {
@@ -39,7 +39,7 @@ func (r *recorded) notes() (notes []measure.Note) {
 	return notes
 }
 
-// addSaid adds what people wrote while it was recorded, and said after it.
+// addSaid adds the notes written during the recording, and the remarks added afterwards.
 func (r *recorded) addSaid(result *measure.Result) {
 	result.Notes = r.notes()
 	for i := range result.Releves {

@@ -16,8 +16,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// A note falls into the last relevé that had begun, discarded or not, and what was said
-// after the recording is in its result. Neither changes a number.
+// A note belongs to the last relevé that had begun, discarded or not, and remarks made
+// after the recording are in its result. Neither changes a number.
 func TestNotesAndRemark(t *testing.T) {
 	const period = pause + 2*up + held
 	m := meta(on(device.Left), on(device.Right))

@@ -19,9 +19,9 @@ func (r *recorded) findPulses() (pulses [2][]releve.Pulse) {
 	return pulses
 }
 
-// findPresses finds the pad presses of each foot among its pulses: those that were
-// marked, or where none was, those before the first relevé that the load shows. It
-// returns the pulses that are none: a press is no relevé.
+// findPresses finds the pad presses of each foot among its pulses: those marked by events
+// or, where there are none, those before the first relevé that their load identifies. It
+// returns the other pulses, since a press is no relevé.
 func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pulse) {
 	others = r.takeMarkedPresses(pulses)
 	var feet [2]releve.Foot
@@ -45,8 +45,8 @@ func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pul
 	return others
 }
 
-// takeMarkedPresses takes the pad presses that were marked, and returns the pulses of
-// each foot that are none.
+// takeMarkedPresses records the pad presses marked by events, and returns the other
+// pulses of each foot.
 func (r *recorded) takeMarkedPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pulse) {
 	var feet [2]releve.Foot
 	for f, l := range r.logs {
@@ -54,7 +54,7 @@ func (r *recorded) takeMarkedPresses(pulses [2][]releve.Pulse) (others [2][]rele
 			feet[f] = releve.Foot{Samples: l.Samples, Pulses: pulses[f]}
 		}
 		others[f] = pulses[f]
-		for _, press := range r.pressTimes(device.NoFoot) { // nobody knows which platform it was
+		for _, press := range r.pressTimes(device.NoFoot) { // the platform is not known
 			others[f] = without(others[f], press)
 		}
 	}
@@ -79,13 +79,14 @@ func (r *recorded) takeMarkedPresses(pulses [2][]releve.Pulse) (others [2][]rele
 	return others
 }
 
-// without returns the pulses that a press from one time to another, s, does not overlap.
+// without returns the pulses that do not overlap a press, which lasts from one time to
+// another, s.
 func without(pulses []releve.Pulse, press [2]float64) []releve.Pulse {
 	return slices.DeleteFunc(slices.Clone(pulses), func(p releve.Pulse) bool { return p.OnsetS < press[1] && p.EndS > press[0] })
 }
 
-// pressTimes returns the begin and end of each marked pad press of a foot by time, s
-// since the recording's first frame. Presses that overlap are one.
+// pressTimes returns begin and end of each marked pad press of a foot in order of time, s
+// since the recording's first frame. Overlapping presses are merged.
 func (r *recorded) pressTimes(f device.Foot) (times [][2]float64) {
 	startNS := r.startNS()
 	for _, e := range r.events {

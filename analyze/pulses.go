@@ -16,7 +16,7 @@ import (
 type pairedPulses struct {
 	pulses    [2][]releve.Pulse
 	pairs     []releve.PulsePair
-	discarded []bool // by pair: somebody marked it while recording as not to be used
+	discarded []bool // by pair: marked while recording as not to be used
 }
 
 // pairPulses pairs the pulses of load of the two feet to relevés.
@@ -37,11 +37,11 @@ func (r *recorded) startNS() float64 {
 	return math.NaN()
 }
 
-// secondsOf returns when an event happened, s since the recording's first frame.
+// secondsOf returns the time of an event, s since the recording's first frame.
 func (r *recorded) secondsOf(e device.Event) float64 { return (float64(e.TimeNS) - r.startNS()) / 1e9 }
 
-// findDiscarded returns, by pair, which relevés were discarded while recording. A
-// mark applies to the last relevé that had ended on both feet by then.
+// findDiscarded returns, by pair, whether the relevé was discarded while recording. A
+// mark applies to the last relevé that had ended on both feet at that time.
 func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
 	var marks []releve.Mark
 	for _, e := range r.events {
@@ -56,8 +56,8 @@ func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
 	return releve.ApplyMarks(ends, marks)
 }
 
-// withoutDiscarded returns the holds of foot f without those that were discarded, or all
-// of them where that leaves none.
+// withoutDiscarded returns the holds of foot f that were not discarded, or all of them
+// where all were.
 func (r *pairedPulses) withoutDiscarded(f device.Foot, holds []*hold.Hold) []*hold.Hold {
 	left := slices.Clone(holds)
 	for n, pair := range r.pairs {
@@ -71,8 +71,9 @@ func (r *pairedPulses) withoutDiscarded(f device.Foot, holds []*hold.Hold) []*ho
 	return holds
 }
 
-// list returns the relevés by n, left before right, not yet measured. One
-// without a hold is aborted; where a gap touches it, that may be why, and it is marked.
+// list returns the relevés by n, left before right, before they are measured. A relevé
+// without a hold is marked as aborted, and also where a gap that may be the reason
+// overlaps it.
 func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 	releves := []measure.Releve{}
 	for n, pair := range r.pairs {
@@ -104,7 +105,7 @@ func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 	return releves
 }
 
-// findHolds gathers the holds of all pulses of both feet.
+// findHolds finds the holds of all pulses of both feet.
 func (r *recorded) findHolds() {
 	for f, l := range r.logs {
 		if l == nil {
@@ -117,15 +118,14 @@ func (r *recorded) findHolds() {
 	}
 }
 
-// index returns the number of foot f's pulse in a pair, negative where the foot
-// was not up.
+// index returns the index of foot f's pulse in a pair, negative where the foot made none.
 func index(pair releve.PulsePair, f device.Foot) int {
 	return [2]int{pair.Left, pair.Right}[f]
 }
 
-// loadShare returns left ÷ both, the mean over the time in which both feet hold,
-// nil where they never do. Each left frame is set against the right load
-// interpolated between its two neighbours in time, unless frames are missing there.
+// loadShare returns the left load as a share of the load on both feet, 0 to 1: the mean
+// over the time in which both feet hold, nil where there is none. The right load is
+// interpolated to the time of each left frame, unless frames are missing there.
 func loadShare(logs [2]*trace.Log, one, other releve.Pulse) *float64 {
 	left, right := logs[device.Left].Samples, logs[device.Right].Samples
 	from, to := max(one.HoldStartS, other.HoldStartS), min(one.HoldEndS, other.HoldEndS)

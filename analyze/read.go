@@ -15,22 +15,22 @@ import (
 	"aplomb/device/wire"
 )
 
-// recorded is a recording after its frames have been read. What prepare finds in it
-// follows below.
+// recorded is a recording after its frames have been read. The fields at the end are set
+// later, by prepare.
 type recorded struct {
 	id          string                // of the recording, see package recording
 	file        string                // base name
 	meta        device.Metadata       // with the correction
 	correction  *recording.Correction // nil where there is none
-	corrected   string                // what it changes, in one line; "" for nothing
+	corrected   string                // what the correction changes, in one line; "" for nothing
 	events      []device.Event
 	missing     string              // what the file lacks; "" where it is whole
 	damaged     string              // what damage of the file has cost; "" where nothing is damaged
 	instruments [2]*hold.Instrument // nil for a foot without a strip
 	logs        [2]*trace.Log       // nil for a foot without frames
-	// unrevised has the samples of the last reading in which the zeros only follow while
-	// the strip is unloaded. Zeros that are revised with all frames known take a load that
-	// wanders slowly from cell to cell, such as a pad press, for drift.
+	// unrevised holds the samples of the last reading in which the zeros were only
+	// tracked while the strip was unloaded. Revised zeros would treat a load that moves
+	// slowly from cell to cell, such as a pad press, as drift.
 	unrevised [2][]measure.Sample
 
 	paired  *pairedPulses
@@ -39,18 +39,19 @@ type recorded struct {
 	seats   [2]*measure.Seat // nil for a foot without frames
 }
 
-// read reads the frames of the recording at path and follows them, foot by foot.
+// read reads the frames of the recording at path, and traces each foot.
 //
-// It reads the frames again where all of them together show that the earlier
-// reading was wrong:
+// It reads the frames again where the whole recording shows that the earlier reading was
+// wrong:
 //
-//   - Cells turn out to be dead or stuck. Then load and its place are taken from
-//     the other cells.
-//   - The baseline with which the frames were read turns out to be off: it moved
-//     by more than 5 N over a load, began above 100 N, or came to light only after
-//     the first load of a strip whose curve is not linear (trace.Log.Revised).
+//   - Cells turn out to be dead or stuck. Load and centre of pressure are then
+//     computed from the other cells.
+//   - The baseline used turns out to be wrong: it moved by more than 5 N during a
+//     load, began above 100 N, or was found only after the first load of a strip
+//     whose curve is not linear (trace.Log.Revised).
 //
-// Each reason occurs once for a cell or a foot, so the readings come to an end.
+// Each reason occurs at most once for a cell or a foot, so that the number of readings is
+// bounded.
 func read(ctx context.Context, path string) (*recorded, error) {
 	r := &recorded{file: filepath.Base(path)}
 	var strips [2]*trace.Strip
@@ -91,8 +92,8 @@ func read(ctx context.Context, path string) (*recorded, error) {
 	return r, nil
 }
 
-// newInstruments sets the instrument of each foot in r, and returns the strips as
-// package trace needs them.
+// newInstruments sets the instrument of each foot in r, and returns the strips in the
+// form that package trace takes.
 func (r *recorded) newInstruments() (strips [2]*trace.Strip) {
 	for f, side := range r.meta.Sides {
 		if side == nil {
@@ -103,16 +104,15 @@ func (r *recorded) newInstruments() (strips [2]*trace.Strip) {
 		strips[f] = &trace.Strip{
 			Grid: in.Grid, Curve: in.Curve, SaturatesAt: in.Strip.SaturatesAt, MaxCount: in.Strip.MaxCount(), Zero: in.Strip.Calibration.ZeroCounts,
 		}
-		if side.Clock == "strip" { // otherwise arrival is the only time there is
+		if side.Clock == "strip" { // otherwise only the time of arrival is known
 			strips[f].Sending = wire.Transmission{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
 		}
 	}
 	return strips
 }
 
-// keepLogs keeps the logs of one reading of the frames. It returns whether the
-// frames have to be read again, and then sets in strips the grid or the zeros to
-// read them with.
+// keepLogs stores the logs of one reading of the frames. It returns whether the frames
+// must be read again; it then sets in strips the grid or the zeros for that reading.
 func (r *recorded) keepLogs(logs [2]*trace.Log, strips [2]*trace.Strip, watch *cellWatch) (again bool) {
 	for f, l := range logs {
 		if l == nil {
@@ -143,9 +143,9 @@ type cellWatch struct {
 	next  [2]uint64         // strip's clock, µs: earlier frames are not passed on
 }
 
-// watchUS is the shortest interval between frames that the cell monitor gets, µs.
-// Thirty frames a second show a cell that does not respond, whatever the rate of
-// the strip, and cost little.
+// watchUS is the shortest interval between frames that the cell monitor gets, µs. Thirty
+// frames a second are enough to detect a cell that does not respond, whatever the strip's
+// rate, and take little time.
 const watchUS = 1_000_000 / 30
 
 func (r *recorded) watchCells() *cellWatch {
@@ -165,6 +165,6 @@ func (w *cellWatch) add(f *device.Frame) {
 		w.cells[i].Add(f)
 		w.next[i] = f.TimeUS + watchUS
 	} else if f.Restarted {
-		w.next[i] = 0 // the strip's clock has started again
+		w.next[i] = 0 // the strip's clock has restarted
 	}
 }

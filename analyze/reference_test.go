@@ -17,10 +17,10 @@ import (
 	"aplomb/device/sim"
 )
 
-// A simulated strip with a pad press is set against the simulation's own truth, written as
-// the file of a reference: what the strip measures lies within the interval that it states.
-// This shows that file, clock, axes and numbers fit together, and nothing about a physical
-// strip, which is why the file carries the mark and the report says it.
+// Measurements of a simulated strip agree with the simulation's true values, given in the
+// file format of a reference instrument, within the stated intervals. This verifies that
+// file, clock, axes and numbers are consistent, but says nothing about a physical strip;
+// the file and the report therefore carry the mark of a simulation.
 func TestAgreementWithTheTruthOfASimulation(t *testing.T) {
 	side := on(device.Left)
 	m := meta(side)
@@ -33,8 +33,8 @@ func TestAgreementWithTheTruthOfASimulation(t *testing.T) {
 	setup.Feet[device.Left] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{1, -4}, ScatterSD: 0.5}}
 	path, session := recordedSession(t, "truth.mcap", setup, side)
 
-	// The truth has the mean of each hold; between onset and hold the load is taken to rise
-	// straight, and nothing is there outside.
+	// The true values are the mean of each hold; from onset to hold the load is assumed
+	// to rise linearly, and it is zero outside.
 	const rows, ahead = 100, 40.0
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n%s\n", reference.SimulatedMark, reference.Header)

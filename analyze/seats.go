@@ -16,18 +16,20 @@ import (
 )
 
 // maxSeatPresses is the largest number of maps of a pad press from which the seat of a
-// strip is found. More are thinned out evenly: they would take longer and tell no more.
+// strip is estimated. Of more maps an evenly spaced subset is used, because all of them
+// would take longer without improving the estimate.
 const maxSeatPresses = 30
 
-// mounted is one foot of a recording with what it shows of the seat of its strip.
+// mounted is one foot of a recording, with the input for estimating the seat of its
+// strip.
 type mounted struct {
 	*Prepared
 	foot  device.Foot
 	input seat.Input
 }
 
-// findSeats finds the seat of every strip in recordings that are analyzed together, and
-// lets them be measured there. A foot that shows nothing of its seat keeps that of the
+// findSeats estimates the seat of every strip in recordings that are analyzed together,
+// and sets it for measuring. A foot without evidence of its seat keeps that of the
 // profile.
 func findSeats(ctx context.Context, all []*Prepared) error {
 	var shoes [][]mounted // by physical shoe
@@ -66,11 +68,11 @@ func findSeats(ctx context.Context, all []*Prepared) error {
 	return err
 }
 
-// physicalShoe identifies the shoe under whose platform a strip is fixed: by dancer,
-// description and mark, whatever foot wears it, or by the foot where it has no mark. Shoes
-// of a pair are mostly straight, so that dancers swap them. What a bearing outline has
-// beyond that of the ruler is the same at both sides of the platform, so it holds on the
-// other foot, where medial is the other side. Padding is no part of the platform.
+// physicalShoe identifies the physical shoe that a strip is fixed under: by dancer,
+// description and mark, whatever foot wears it, or by the foot where it has no mark.
+// Shoes of a pair are mostly straight, so that dancers swap them. The bearing outline's
+// growth against the ruler's outline is symmetric, so it applies on the other foot too,
+// where medial is the other side. Padding is no part of the platform.
 func physicalShoe(dancer string, side *device.Side, f device.Foot) string {
 	shoe := *side.Shoe
 	shoe.Padding = ""
@@ -81,9 +83,9 @@ func physicalShoe(dancer string, side *device.Side, f device.Foot) string {
 	return strings.Join([]string{dancer, which, device.TOML(&shoe)}, "\n")
 }
 
-// seatInput returns what the recording of a foot shows of the strip's seat; ok is false
-// where it shows nothing, where the zeros of the cells are not known, or where the
-// profile says that the seat is exact.
+// seatInput returns the input for estimating a strip's seat from the recording of a foot.
+// ok is false where the recording has no evidence of it, where the zeros of the cells are
+// not known, or where the profile states the seat as exact.
 func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 	at, l := r.instruments[f], r.logs[f]
 	if l == nil || at.Strip.Mount.SeatSDMM == 0 || !l.Unloaded && len(at.Strip.Calibration.ZeroCounts) == 0 {
@@ -107,7 +109,7 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 	return in, len(in.Maps) > 0
 }
 
-// usablePresses returns the pad presses of a foot that may show its seat.
+// usablePresses returns the pad presses of a foot from which its seat can be estimated.
 func (r *recorded) usablePresses(f device.Foot) (usable []*measure.Press) {
 	for i := range r.presses[f] {
 		if p := &r.presses[f][i]; p.Refused == "" {
@@ -117,8 +119,8 @@ func (r *recorded) usablePresses(f device.Foot) (usable []*measure.Press) {
 	return usable
 }
 
-// refusePress sets why the first of the usable presses of a foot, or those after it,
-// have no part in a seat.
+// refusePress sets the reason why the first usable press of a foot, or the later ones,
+// were not used for the seat.
 func (r *recorded) refusePress(f device.Foot, found *seat.Seat) {
 	for i, p := range r.usablePresses(f) {
 		if min(i, 1) == found.LeftOutPress {
@@ -141,8 +143,8 @@ func pressMove(shift *seat.Shift) *measure.Move {
 	}
 }
 
-// take lets the foot be measured at the seat that was found. together has the mountings
-// of the same shoe.
+// take sets the seat at which the foot is measured. together are the mountings of the
+// same shoe.
 func (m *mounted) take(found *seat.Seat, together []mounted) {
 	f := m.foot
 	m.seats[f] = seatReport(&m.input, found)
@@ -155,7 +157,7 @@ func (m *mounted) take(found *seat.Seat, together []mounted) {
 	}
 	m.seats[f].Outline.Conflict = found.OutlineConflict
 	for _, i := range found.OutlineFrom {
-		m.seats[f].Outline.From = append(m.seats[f].Outline.From, cmp.Or(together[i].id, together[i].file)) // one that is damaged has no id
+		m.seats[f].Outline.From = append(m.seats[f].Outline.From, cmp.Or(together[i].id, together[i].file)) // a damaged recording has no id
 	}
 	m.instruments[f].Reseat(m.logs[f].Samples)
 	i := len(m.input.Maps)
@@ -175,7 +177,7 @@ func (m *mounted) take(found *seat.Seat, together []mounted) {
 	}
 }
 
-// assumedSeat returns the seat that the profile of a strip claims.
+// assumedSeat returns the seat that the profile of a strip states.
 func assumedSeat(strip *device.Strip) *measure.Seat {
 	m := strip.Mount
 	return &measure.Seat{
@@ -186,7 +188,7 @@ func assumedSeat(strip *device.Strip) *measure.Seat {
 	}
 }
 
-// seatReport returns what a result says of a seat.
+// seatReport returns the description of a seat in a result.
 func seatReport(in *seat.Input, found *seat.Seat) *measure.Seat {
 	report := assumedSeat(in.Strip)
 	report.BeyondProfile, report.Moved = found.PriorConflict, found.Moved
@@ -237,7 +239,7 @@ func estimate(value, u, dof float64) measure.Estimate {
 	return measure.Estimate{Value: value, U: u, CI95: [2]float64{ci.Lo, ci.Hi}}
 }
 
-// thinned returns at most n of all, evenly chosen.
+// thinned returns at most n elements of all, evenly spaced.
 func thinned[T any](all []T, n int) []T {
 	if len(all) <= n {
 		return all

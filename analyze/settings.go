@@ -10,8 +10,8 @@ import (
 	"aplomb/analyze/verdict"
 )
 
-// Settings lists the constants that a result carries, so that it explains
-// itself. version is that of the program.
+// Settings returns the constants of the analysis that a result lists. version is that of
+// the program.
 func Settings(version string) measure.Settings {
 	return measure.Settings{
 		Version:          version,

@@ -42,9 +42,9 @@ func bumpOf(s *device.Strip, at platform.Point) []float64 {
 	return kPa
 }
 
-// drifting returns frames of one relevé of a bump that moves evenly from one point to
-// another between the start of its load and its end, with the given sway about it, mm.
-// The strip is large, so that no load is lost beside it.
+// drifting returns frames of one relevé of a bump that moves uniformly from one point to
+// another between the start and the end of its load, with the given sway about that path,
+// mm. The strip is large, so that no load is lost beside it.
 func drifting(from, to platform.Point, length float64, sway func(t float64) platform.Point) (device.Metadata, []device.Frame) {
 	side := on(device.Left)
 	side.Strip.Rows, side.Strip.Cols = 12, 14
@@ -71,8 +71,8 @@ func drifting(from, to platform.Point, length float64, sway func(t float64) plat
 
 func still(float64) platform.Point { return platform.Point{} }
 
-// A load that drifts evenly by a known amount changes by two thirds of what it drifts
-// within the hold, and so does its peak, which cells of 5 mm place to 0.2 mm.
+// A load that drifts uniformly changes by two thirds of its drift within the hold, and so
+// does the position of the peak, which cells of 5 mm resolve to 0.2 mm.
 func TestDriftWithinAHold(t *testing.T) {
 	for _, c := range []struct{ from, to platform.Point }{
 		{platform.Point{0, 0}, platform.Point{0, 0}},
@@ -93,8 +93,7 @@ func TestDriftWithinAHold(t *testing.T) {
 	}
 }
 
-// A drift of 4 mm among sway of 0.3 mm leaves 0 out of the interval, which contains the
-// drift.
+// The interval of a drift of 4 mm with sway of 0.3 mm excludes 0 and contains the drift.
 func TestDriftAmongSway(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 3))
 	var sines [2][20]struct{ omega, phase float64 }
@@ -136,8 +135,9 @@ func TestShortHoldsHaveNoSway(t *testing.T) {
 	}
 }
 
-// Simulated dancers sway about one place, with pink noise: the 95 % interval of every
-// change contains 0 in at least 93 % of the holds. The table of analyze/VALIDATION.md:
+// The 95 % interval of every change contains 0 in at least 93 % of the holds of simulated
+// dancers who sway about one position with pink noise. This is the table of
+// analyze/VALIDATION.md:
 //
 //	APLOMB_LONG=1 go test -run SteadyHoldsDoNotSettle -v ./analyze
 func TestSteadyHoldsDoNotSettle(t *testing.T) {

@@ -26,12 +26,12 @@ func one(t *testing.T, b bed, seatSD, gainSD float64) *measure.Hold {
 	return r.Releves[0].Hold
 }
 
-// The seat of the centre of pressure is the profile's, along either axis, and
-// that is about what a mounting does: recordings of a strip that truly lies
-// 1 mm off, read with the profile that does not know, on a platform that
-// leaves the grid some margin. The pressure is that of the middle-third rule.
-// (They move by 0.75 to 1 mm: the platform's edge stays where it is within the
-// cells it cuts. The profile's figure errs on the safe side.)
+// The uncertainty of the centre of pressure due to an assumed seat is the profile's
+// standard deviation along either axis, which is about the effect of a mounting:
+// recordings of a strip that is truly 1 mm off are analyzed with the profile, on a
+// platform with some margin on the grid. The pressure is that of the middle-third rule.
+// (The results move by 0.75 to 1 mm, because the platform's edge keeps its position
+// within the cells that it cuts. The profile's value is on the safe side.)
 func TestSeatIsWhatAMountingDoes(t *testing.T) {
 	const sd = 1.0
 	side := on(device.Left)
@@ -67,10 +67,10 @@ func TestSeatScales(t *testing.T) {
 	assert.Zero(t, effect(m, hold.Seat, measure.Load), "load does not depend on where the strip sits")
 }
 
-// Beyond the kern the contact share of a rectangle falls by 3/B for every mm
-// (middle-third rule, bed.share). What the seat adds is that or somewhat more,
-// the larger of both ways, since a strip out of place also finds the edge of
-// contact elsewhere in its cells.
+// Outside the kern the contact share of a rectangle falls by 3/B per mm (middle-third
+// rule, bed.share). The contribution of the seat is that or slightly more, the larger of
+// both directions, since a displaced strip also finds the edge of contact at another
+// position within its cells.
 func TestSeatMovesContact(t *testing.T) {
 	const sd = 0.5
 	for _, e := range []float64{-6.5, -5.5, 5.5, 6.5} {
@@ -80,9 +80,9 @@ func TestSeatMovesContact(t *testing.T) {
 	}
 }
 
-// Gains that differ by their standard deviation g from cell to cell, each for
-// itself, make the load Σp uncertain by g·√Σp² (JCGM 100:2008, 5.1.2). Found by
-// 16 draws it is known to 1/√32, 18 %; twice that is allowed.
+// Independent gains with standard deviation g give the load Σp the standard uncertainty
+// g·√Σp² (JCGM 100:2008, 5.1.2). From 16 draws it has a relative standard error of 1/√32,
+// 18 %; the tolerance is twice that.
 func TestGainMovesLoad(t *testing.T) {
 	const g = 0.03
 	for _, e := range []float64{0, 3, -6} {
@@ -101,7 +101,7 @@ func TestGainMovesLoad(t *testing.T) {
 	}
 }
 
-// A hold that does not stir is uncertain by seat and gain only.
+// Only seat and gains contribute to the uncertainty of a hold without sway.
 func TestUncertaintyIsCombined(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 1, 0.03)
 	assert.InEpsilon(t, math.Hypot(effect(m, hold.Seat, measure.Over), effect(m, measure.Gain, measure.Over)), m.UOverMM, 1e-4)
@@ -117,9 +117,9 @@ func TestUncertaintyIsCombined(t *testing.T) {
 	assert.InDelta(t, 1, still.PInside, 1e-9)
 }
 
-// One that does stir adds the standard error of its mean: white noise of standard
-// deviation s over n frames, s/√n. From some ten batches that is known to a
-// quarter of itself; twice that is allowed.
+// Sway adds the standard error of the mean: for white noise of standard deviation s over
+// n frames s/√n. From some ten batches it has a relative standard error of a quarter; the
+// tolerance is twice that.
 func TestSwayIsUncertaintyToo(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Mount.SeatSDMM, side.Strip.Calibration.GainSD = 0, 0
@@ -129,7 +129,7 @@ func TestSwayIsUncertaintyToo(t *testing.T) {
 	for i := range frames {
 		at := seconds(&frames[i])
 		level := max(0, min(1, (at-pause)/up, (pause+2*up+held-at)/up))
-		// Never beyond the middle third, 22/6 mm.
+		// Clipped to the middle third, 22/6 mm.
 		for k, p := range (bed{400, 36, 22, max(-3.6, min(3.6, r.NormFloat64()))}).cells(side.Strip) {
 			frames[i].Counts[k] = uint16(math.Round(level * p / side.Strip.Calibration.KPaPerCount))
 		}

@@ -47,8 +47,9 @@ func mounted(t *testing.T, mounting string, w worn, press bool) (*analyze.Prepar
 	return p, session.Seat(w.foot)
 }
 
-// A pad press in one recording tells the bearing outline of the shoe, by which the seat in
-// another is better known. Another shoe's tells nothing, nor does the file by itself.
+// A pad press in one recording determines the bearing outline of the shoe, which improves
+// the seat in another recording of that shoe. A press of another shoe has no effect, and
+// neither has one recording alone.
 func TestTogether(t *testing.T) {
 	together := func(other string) (results []*measure.Result, truth sim.Seat) {
 		pressed, _ := mounted(t, "pressed", worn{shoe: other}, true)
@@ -76,8 +77,8 @@ func TestTogether(t *testing.T) {
 	assert.Equal(t, alone.Over, single[0].Seats.Left.Over)
 }
 
-// The bearing outline is that of a physical shoe: of the mark in it on either foot, of a
-// foot where it has no mark. Padding does not change it.
+// The bearing outline belongs to a physical shoe: the one with that mark on either foot,
+// or the one of that foot where there is no mark. Padding does not change it.
 func TestOutlineBelongsToThePhysicalShoe(t *testing.T) {
 	const left, right = device.Left, device.Right
 	for name, one := range map[string]struct {
@@ -111,8 +112,8 @@ func TestOutlineBelongsToThePhysicalShoe(t *testing.T) {
 	}
 }
 
-// recordedSession writes the recording of a simulated session, its pad presses marked, and returns
-// its path.
+// recordedSession writes the recording of a simulated session with its pad presses
+// marked, and returns its path.
 func recordedSession(t testing.TB, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)

@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// recordingWarnings lists what a reader should know of a recording as a whole.
+// recordingWarnings returns the warnings about a recording as a whole.
 func (r *recorded) recordingWarnings() []measure.Warning {
 	var all []measure.Warning
 	if r.corrected != "" {
@@ -45,7 +45,7 @@ func (r *recorded) recordingWarnings() []measure.Warning {
 	return all
 }
 
-// footWarnings lists what a reader should know of one foot of a recording.
+// footWarnings returns the warnings about one foot of a recording.
 func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Warning {
 	l := r.logs[f]
 	if l == nil {
@@ -82,7 +82,7 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 	return all
 }
 
-// seatWarnings lists what a reader should know of the seat of a strip.
+// seatWarnings returns the warnings about the seat of a strip.
 func (r *recorded) seatWarnings(f device.Foot, in *hold.Instrument) (all []measure.Warning) {
 	s, mount := r.seats[f], r.meta.Sides[f].Strip.Mount
 	for _, p := range r.presses[f] {
@@ -109,11 +109,11 @@ func (r *recorded) seatWarnings(f device.Foot, in *hold.Instrument) (all []measu
 	return all
 }
 
-// footLog counts what arrived from one strip.
+// footLog returns the counts of frames from one strip.
 func footLog(l *trace.Log) measure.FootLog {
 	counts := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
 	if l.Lost >= 0 {
-		lost := l.Lost // a copy: a pointer into the log would keep all of it
+		lost := l.Lost // a copy, so that the log can be freed
 		counts.Lost = &lost
 	}
 	if counts.SpanS > 0 {
@@ -122,12 +122,12 @@ func footLog(l *trace.Log) measure.FootLog {
 	return counts
 }
 
-// framesSent returns how many frames the strip sent, those that are missing by
-// number included.
+// framesSent returns the number of frames that the strip sent, including those missing by
+// number.
 func framesSent(l *trace.Log) int { return l.Frames + int(max(0, l.Lost)) }
 
-// beyondCalibration warns of pressures larger than those that the strip was
-// calibrated at.
+// beyondCalibration returns a warning of pressures larger than those at which the strip
+// was calibrated.
 func beyondCalibration(in *hold.Instrument, holds []*hold.Hold) (w measure.Warning, ok bool) {
 	frames, beyond := 0, 0
 	for _, h := range holds {

@@ -16,7 +16,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// domed is the pressure under a platform that touches with its middle only.
+// domed returns the pressure under a platform that touches only in the middle.
 func domed(s *device.Strip) []float64 {
 	p := make([]float64, s.Cells())
 	for k := range p {
@@ -32,8 +32,8 @@ func domed(s *device.Strip) []float64 {
 	return p
 }
 
-// Every warning, from a recording in which the one thing is wrong: it is given
-// once, and no other is.
+// Each recording has exactly one problem, and gives the warning of that problem once and
+// no other.
 func TestWarnings(t *testing.T) {
 	whole := func(side *device.Side, frames []device.Frame) []device.Frame { return frames }
 	cutAt := func(s float64) func(*device.Side, []device.Frame) []device.Frame {
@@ -44,10 +44,10 @@ func TestWarnings(t *testing.T) {
 	for _, c := range []struct {
 		name      string
 		side      func(*device.Side)
-		field     func(*device.Strip) []float64 // nil: standing in the middle
+		field     func(*device.Strip) []float64 // nil: load in the middle
 		frames    func(*device.Side, []device.Frame) []device.Frame
 		recording []string
-		first     []string // of the first relevé; the second has none unless always
+		first     []string // codes of the first relevé; the second has none unless always is set
 		always    bool
 	}{
 		{name: "nothing wrong", frames: whole},
@@ -132,7 +132,7 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
-// The dome's pressure is all within an ellipse of 12 × 9 mm, round the centre.
+// The pressure of the dome is within an ellipse of 12 × 9 mm about the centre.
 func TestDomedPlatform(t *testing.T) {
 	side := on(device.Left)
 	m := meta(side)

@@ -10,12 +10,12 @@ const (
 	aheadBatches = 10   // batches; together they hold more frames than a chunk of a recording
 )
 
-// Ahead is a Source that reads another one ahead in a goroutine of its own, so that
-// reading and using frames run in parallel. It must be closed. Until then, or until
-// Next has returned an error, nobody else may use the other Source.
+// Ahead is a Source that reads another one in advance, in its own goroutine, so that
+// reading and using frames run in parallel. It must be closed. Until then, or until Next
+// has returned an error, the other Source must not be used elsewhere.
 type Ahead struct {
 	full, free chan *batch
-	now        *batch // the batch that Next gives frames of
+	now        *batch // the batch from which Next gives frames
 	at         int    // index of its next frame
 	err        error  // the error that Next has returned
 	stop       chan struct{}

@@ -42,17 +42,16 @@ type Calibration struct {
 	Hash      string `toml:"hash,omitempty"`      // the Sum of the calibration when it was made
 }
 
-// DefaultGainSD is the relative standard deviation of the gains for a profile that
-// does not state it. It is our own assumption, and every result that depends on it
-// says so.
+// DefaultGainSD is the relative standard deviation of the gains for a profile that does
+// not state it. It is our own assumption, which every result that depends on it mentions.
 const DefaultGainSD = 0.03
 
-// DefaultValidDays is for how many days a calibration is valid that does not state
-// it. It is our own choice.
+// DefaultValidDays is the number of days for which a calibration is valid unless it
+// states another one. It is our own choice.
 const DefaultValidDays = 180
 
-// meanGain is how far the mean of the gains may be from 1. They are rounded in the
-// profile; a mean that differs from 1 changes every load by as much.
+// meanGain is the largest deviation of the mean of the gains from 1. They are rounded in
+// the profile; a mean that differs from 1 changes every load by the same factor.
 const meanGain = 0.005
 
 // check reports the first impossible thing about the calibration of s.
@@ -111,8 +110,7 @@ func (c *Calibration) check(s *Strip) error {
 	return nil
 }
 
-// minAgeS is the least time from loading to the readings of a curve, s. Nobody reads
-// them sooner.
+// minAgeS is the smallest plausible time from loading to the readings of a curve, s.
 const minAgeS = 0.1
 
 // minFullKPa and maxFullKPa bound the pressure of a curve where the strip saturates,
@@ -122,8 +120,8 @@ const (
 	maxFullKPa = 1e6
 )
 
-// maxKnots bounds the number of points of a curve. It is far more than anybody puts
-// loads on.
+// maxKnots bounds the number of points of a curve, far above any practicable number of
+// loads.
 const maxKnots = 1000
 
 // checkCurve reports the first impossible thing about the curve.
@@ -182,14 +180,14 @@ func (c *Calibration) curve() string {
 	return c.Curve
 }
 
-// nonlinear says whether the curve is no straight line.
+// nonlinear reports whether the curve is no straight line.
 func (c *Calibration) nonlinear() bool { return c.curve() != "linear" }
 
-// Measured says whether the calibration was measured, which it was where it has a
+// Measured reports whether the calibration was measured, which it was where it has a
 // date. Otherwise GainSD is an assumption.
 func (c *Calibration) Measured() bool { return c.Date != Date{} }
 
-// onlyScale says whether the calibration states no more than kpa_per_count, gain_sd
+// onlyScale reports whether the calibration states no more than kpa_per_count, gain_sd
 // and the counts without load.
 func (c *Calibration) onlyScale() bool {
 	return !c.nonlinear() && len(c.Gains)+len(c.RangeKPa) == 0 &&
@@ -208,7 +206,7 @@ func (c *Calibration) Sum(s *Strip) string {
 		c.Hysteresis, c.CreepPerDecade, nonNil(c.RangeKPa), nonNil(c.NoiseCounts), nonNil(c.ZeroCounts),
 		c.Date.String(), c.MadeFor, c.ValidDays,
 	}
-	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration from before these fields existed keeps its sum
+	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration without these newer fields keeps its sum
 		content = append(content, c.UCreep, c.CurveAgeS)
 	}
 	written, err := json.Marshal(content)
@@ -241,7 +239,7 @@ func (c *Calibration) SetHash(s *Strip) {
 // have the same sum.
 func nonNil(v []float64) []float64 { return append([]float64{}, v...) }
 
-// validDays returns for how many days the calibration is valid.
+// validDays returns the number of days for which the calibration is valid.
 func (c *Calibration) validDays() int {
 	if c.ValidDays == 0 {
 		return DefaultValidDays
@@ -258,32 +256,32 @@ func (c *Calibration) ValidUntil() Date {
 	return DateOf(c.Date.time().AddDate(0, 0, c.validDays()))
 }
 
-// CalibrationFault says what is wrong with a strip's calibration.
+// CalibrationFault is a fault of a strip's calibration.
 type CalibrationFault string
 
 const (
 	MadeForOther  CalibrationFault = "other"   // it was made for another strip
-	NoHash        CalibrationFault = "no_hash" // nothing shows whether it is as it was made
+	NoHash        CalibrationFault = "no_hash" // changes since it was made cannot be detected
 	NotAsMade     CalibrationFault = "edited"  // it was changed, or made for another strip
-	NoDate        CalibrationFault = "no_date" // nothing shows how old it is
+	NoDate        CalibrationFault = "no_date" // its age is not known
 	LaterThanUsed CalibrationFault = "later"   // it was made after the recording
 	OutOfDate     CalibrationFault = "old"     // it was too old for the recording
 )
 
-// CalibrationDoubt is something that a reader of numbers measured on a strip
-// must know of its calibration.
+// CalibrationDoubt is a doubt about a strip's calibration that a reader of its
+// measurements needs to know.
 type CalibrationDoubt struct {
 	Fault     CalibrationFault
 	Strip     string
 	MadeFor   string // the strip that it was made for, where Fault is MadeForOther
 	Date      Date   // when it was made, where Fault is LaterThanUsed or OutOfDate
-	ValidDays int    // for how many days it is valid, where Fault is OutOfDate
+	ValidDays int    // number of days for which it is valid, where Fault is OutOfDate
 }
 
-// CalibrationDoubts lists what is wrong with the calibration of s for a recording
-// made at a time, which is zero where it is not known: that the calibration is
-// out of date, another strip's, or not as it was made. A profile that holds no
-// more than kpa_per_count and gain_sd claims no calibration and gets no doubt.
+// CalibrationDoubts lists the faults of the calibration of s for a recording made at a
+// time, zero where unknown: the calibration is out of date, another strip's, or changed
+// since it was made. A profile with only kpa_per_count and gain_sd claims no calibration
+// and causes no doubt.
 func (s *Strip) CalibrationDoubts(at time.Time) (doubts []CalibrationDoubt) {
 	c := &s.Calibration
 	if c.onlyScale() {

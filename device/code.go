@@ -21,6 +21,18 @@ func CheckCode(s string) error {
 	return nil
 }
 
+// MaxText bounds the length of a note and of other texts in free words, characters.
+const MaxText = 500
+
+// CheckLength returns an error where a text in free words is too long to be kept. Texts
+// that were kept before there was a limit can be longer, and are read as they are.
+func CheckLength(text string) error {
+	if n := utf8.RuneCountInString(text); n > MaxText {
+		return fmt.Errorf("%d characters: shorten it to %d", n, MaxText)
+	}
+	return nil
+}
+
 // IsControl reports whether r is a control character, or one that changes the direction
 // in which the text around it is shown (the explicit directional formatting characters
 // of Unicode Standard Annex 9, section 2): with one of either a text can read as another.

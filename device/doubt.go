@@ -5,14 +5,13 @@ import (
 	"math"
 )
 
-// Doubt says that something about a profile is possible but improbable, so that it was
-// probably mistyped.
+// Doubt is an improbable value of a profile that was probably mistyped.
 type Doubt struct {
 	Text    string // one line: what it is, and a question
 	Swapped bool   // the width and the depth, or the rows and the columns, may be swapped
 }
 
-// The bounds of what is probable are our own choice, far from any platform that a foot
+// Bounds of probable values. They are our own choice, far from any platform that a foot
 // fits in and from any strip that fits a platform.
 const (
 	leastPlatformMM, mostPlatformMM = 10, 100
@@ -20,9 +19,9 @@ const (
 	leastCrownMM, mostCrownMM       = 10, 100
 )
 
-// CheckCrown returns an error where a shoe cannot have a crown, the height of its profile,
-// of so many mm. It is for what somebody types: [Shoe.Check] accepts such a crown, because
-// shoes may have been kept with one.
+// CheckCrown returns an error for an impossible crown, the height of a shoe's profile,
+// mm. It is for typed values: [Shoe.Check] accepts such a crown, because shoes may have
+// been stored with one.
 func CheckCrown(mm float64) error {
 	if mm == 0 || probable(mm, leastCrownMM, mostCrownMM) {
 		return nil
@@ -30,7 +29,7 @@ func CheckCrown(mm float64) error {
 	return fmt.Errorf("a crown of %.4g mm: a shoe has one from %d to %d mm%s", mm, leastCrownMM, mostCrownMM, inCM(leastCrownMM, mostCrownMM, mm))
 }
 
-// Doubts returns what is improbable about a shoe. Dimensions that are 0 are not known yet.
+// Doubts returns the improbable values of a shoe. Dimensions of 0 are not known yet.
 func (s *Shoe) Doubts() (all []Doubt) {
 	size := s.Size()
 	width, depth := size[0], size[1]
@@ -62,8 +61,8 @@ func (s *Shoe) Doubts() (all []Doubt) {
 	return all
 }
 
-// Doubts returns what is improbable about the grid of a strip. A pitch, or a number of rows
-// or columns, that is 0 is not known yet.
+// Doubts returns the improbable values of the grid of a strip. A pitch, or a number of
+// rows or columns, of 0 is not known yet.
 func (s *Strip) Doubts() (all []Doubt) {
 	width, depth := float64(s.Cols)*s.PitchMM[0], float64(s.Rows)*s.PitchMM[1]
 	turned := s.Rows > s.Cols && s.Cols > 0
@@ -87,8 +86,8 @@ func (s *Strip) Doubts() (all []Doubt) {
 // probable reports whether a length is not known yet or lies between two bounds, mm.
 func probable(mm float64, least, most float64) bool { return mm == 0 || least <= mm && mm <= most }
 
-// inCM says what lengths would be if they had been typed in cm, "" where that would not
-// bring all of them between the bounds.
+// inCM returns the lengths in mm if they were typed in cm, as a text; "" where that would
+// not bring all of them between the bounds.
 func inCM(least, most float64, mm ...float64) string {
 	text := ""
 	for i, v := range mm {

@@ -64,7 +64,7 @@ type Frame struct {
 	TimeUS    uint64   // the strip's own clock at the middle of the scan, unwrapped, µs
 	ArrivalNS int64    // the host's clock when the last byte had arrived, ns since 1970; it never runs backwards
 	Restarted bool     // the strip has restarted since the frame before: TimeUS has advanced by the host's clock
-	AfterLoss bool     // frames before it are lost to damage of the recording that it is read from
+	AfterLoss bool     // frames before it are lost, because the recording is damaged
 	Counts    []uint16 // converter counts in the order of the strip's scan, length rows·cols
 }
 
@@ -95,7 +95,7 @@ const (
 // and discards no relevé.
 const TakenBack = "taken back"
 
-// Event is what happened at one time of a recording, besides frames.
+// Event is anything at one time of a recording other than a frame.
 type Event struct {
 	TimeNS  int64 // host clock, ns since 1970
 	Foot    Foot  // NoFoot for an event that concerns the whole recording

@@ -18,7 +18,7 @@ type Metadata struct {
 	Rise     string // roll-up, spring, step
 	Position string
 	Floor    string
-	Feedback string   // what the dancer sees of the numbers: none, after, live; "" where nobody said
+	Feedback string   // what the dancer sees of the numbers: none, after, live; "" where unknown
 	MassKG   float64  // the dancer's mass, kg; 0 where it is not known
 	Sides    [2]*Side // by Foot; nil for a foot without a strip
 }
@@ -30,31 +30,30 @@ var Feedbacks = [...]string{"none", "after", FeedbackLive}
 // she stands. It is practice, and no measurement of a shoe.
 const FeedbackLive = "live"
 
-// Side describes one foot of a recording: the strip, the shoe that it is fixed
-// under, and how the frames came.
+// Side describes one foot of a recording: the strip, the shoe that it is fixed under, and
+// the transmission of the frames.
 type Side struct {
 	Strip    *Strip
 	Shoe     *Shoe
-	Mark     int    // of the physical shoe in its pair, 1 or 2; 0 where nobody said
-	Padding  string // what is between foot and shoe, in the user's words, instead of Shoe.Padding; "" where nobody said
+	Mark     int    // of the physical shoe in its pair, 1 or 2; 0 where unknown
+	Padding  string // what is between foot and shoe, in the user's words, instead of Shoe.Padding; "" where unknown
 	Mounting string // identifies one fixing of the strip under the shoe
-	Fixing   string // how the strip is fixed to the shoe, in the user's words; "" where nobody said
+	Fixing   string // how the strip is fixed to the shoe, in the user's words; "" where unknown
 	Clock    string // the clock of Frame.TimeUS: strip, or host where the strip has none
 	Format   string // the format that the frames came in: binary, text, csv
 	Baud     int    // speed of the serial line, bits/s; 0 where it is not known
 }
 
-// Worn returns the shoe as it is worn in the recording: with the padding of the side
-// where somebody said it.
+// Worn returns the shoe as it is worn in the recording: with the padding of the side,
+// where that is set.
 func (s *Side) Worn() *Shoe {
 	worn := *s.Shoe
 	worn.Padding = cmp.Or(s.Padding, worn.Padding)
 	return &worn
 }
 
-// Check reports the first thing that keeps m from describing a recording: no
-// strip, a strip without a shoe, a strip for the other foot, a mark that no shoe of a
-// pair has, or an error in a strip or a shoe.
+// Check reports the first fault of the metadata: no strip, a strip without a shoe, a
+// strip for the other foot, a mark other than 1 and 2, or an error in a strip or a shoe.
 func (m Metadata) Check() error {
 	if m.Sides == [2]*Side{} {
 		return errors.New("a recording needs a strip on at least one foot")

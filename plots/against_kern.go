@@ -15,12 +15,12 @@ import (
 	"aplomb/plots/words"
 )
 
-// AgainstKern shows all shoes of a foot over one another, each against its own kern: the
-// mark of a shoe is as far from the centre, in kerns, as its mean centre of pressure is
-// from the centroid of its platform. The kern drawn is that of the first shoe; what lies
-// inside a shoe's own kern lies inside it, along the same direction. With up to four
-// shoes each mark has its 95 % region. Rings at whole multiples of the kern are the scale. The feet are side by side,
-// seen from above, front up.
+// AgainstKern shows all shoes of a foot in one picture, each relative to its own kern:
+// the distance of a shoe's mark from the centre, in kerns, is that of its mean centre of
+// pressure from the centroid of its platform. The kern drawn is that of the first shoe; a
+// mark lies inside it, in the same direction, where the load lies inside the shoe's own
+// kern. With up to four shoes each mark has its 95 % region. Rings at whole multiples of
+// the kern are the scale. The feet are side by side, seen from above, front up.
 type AgainstKern struct {
 	Theme Theme
 	Rows  []PlatformRow
@@ -56,7 +56,7 @@ type againstShoe struct {
 	region platform.Polygon
 }
 
-// feet returns the feet that any shoe has a place on.
+// feet returns the feet for which any shoe has a centre of pressure.
 func (p *AgainstKern) feet() (out []againstFoot) {
 	for _, foot := range device.Feet {
 		a := againstFoot{foot: foot, rings: 2}
@@ -90,7 +90,8 @@ func (p *AgainstKern) feet() (out []againstFoot) {
 	return out
 }
 
-// regionOf returns the 95 % region of a shoe's place, nil where there are too many shoes.
+// regionOf returns the 95 % region of a shoe's centre of pressure, nil where there are
+// too many shoes.
 func (p *AgainstKern) regionOf(f *compare.ShoeFoot) platform.Polygon {
 	if len(p.Rows) > againstShoes {
 		return nil
@@ -225,9 +226,9 @@ func (p *AgainstKern) legend(feet []againstFoot) (l legend) {
 			}, fit(s.row.Title, p.Theme.small(), 5*vg.Centimeter)})
 		}
 	}
-	kern, multiples := "target zone (kern)", "2, 3 … times as far out as its edge"
+	kern, multiples := words.Kern, "2, 3 … times as far out as its edge"
 	if p.Plain {
-		kern = "target zone"
+		kern = words.TargetZone
 	}
 	if rings == 2 {
 		multiples = "twice as far out as its edge"

@@ -131,12 +131,12 @@ func shifted(ci *[2]float64, by float64) *[2]float64 {
 // axisBlock is the height of the axis below a panel with its labels, points.
 const axisBlock = 16
 
-// horizontalAxis draws the axis of a measure at height y, with its ticks and with
-// what its ends point to.
+// horizontalAxis draws the axis of a measure at height y, with its ticks and the names of
+// its ends.
 func (q canvas) horizontalAxis(a axis, y vg.Length, d words.Display) {
 	small := q.small()
 	q.line(0.7, q.Quiet, vg.Point{X: a.from, Y: y}, vg.Point{X: a.to, Y: y})
-	free := [2]vg.Length{a.from - 8, a.to + 8} // where tick labels have room
+	free := [2]vg.Length{a.from - 8, a.to + 8} // range for tick labels
 	if d.Low != "" {
 		q.write(a.from, y-12, fromLeft, small, "← "+d.Low)
 		q.write(a.to, y-12, fromRight, small, d.High+" →")

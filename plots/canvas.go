@@ -13,8 +13,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// canvas is a drawing surface with the theme that is drawn in. Lengths and
-// coordinates are in points; y points upwards.
+// canvas is a drawing surface with its theme. Lengths and coordinates are in points; y
+// points upwards.
 type canvas struct {
 	draw.Canvas
 	*Theme
@@ -113,8 +113,8 @@ func fit(text string, s style, wide vg.Length) string {
 	return "…"
 }
 
-// wrapped joins parts into lines that are at most wide, as long as parts are, and cuts a
-// part that is wider. Spaces at the ends of lines are dropped.
+// wrapped joins parts into lines of at most the width wide, and shortens a part that is
+// wider. It drops spaces at the ends of lines.
 func wrapped(parts []string, s style, wide vg.Length) (lines []string) {
 	for _, part := range parts {
 		if strings.TrimSpace(part) == "" {

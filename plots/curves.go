@@ -73,11 +73,11 @@ func densify(p platform.Polygon) platform.Polygon {
 	return out
 }
 
-// ellipse returns the 95 % prediction ellipse of the relevés' centres of
-// pressure as a closed curve, medial and over in mm. The centre of pressure of
-// the next relevé falls within it with a probability of 95 %. It is nil for fewer
-// than three relevés, and where it is longer than the platform is deep, which
-// says only that there are too few relevés.
+// ellipse returns the 95 % prediction ellipse of the relevés' centres of pressure as a
+// closed curve, medial and over in mm. The centre of pressure of the next relevé falls
+// within it with a probability of 95 %. It is nil for fewer than three relevés, and where
+// it is longer than the depth of the platform, which only shows that there are too few
+// relevés.
 func ellipse(f *compare.ShoeFoot) platform.Polygon {
 	var medial, over []float64
 	for _, r := range f.Releves {

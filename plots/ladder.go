@@ -12,10 +12,11 @@ import (
 	"aplomb/plots/words"
 )
 
-// Ladder compares many shoes with the first one by the primary measure. Each foot
-// has a panel with the difference of every shoe and its 95 % interval, the best
-// place at the top, and the kern: the differences that bring the load of that shoe into its
-// kern. All panels have one axis. Shoes that the comparison does not tell apart share a place.
+// Ladder compares many shoes with the first one by the primary measure. Each foot has a
+// panel with the difference of every shoe and its 95 % interval, the best rank at the
+// top, and the kern: the differences that bring the load of that shoe into its kern. All
+// panels have one axis. Shoes that the comparison does not distinguish have the same
+// rank.
 type Ladder struct {
 	Theme  Theme
 	From   string // the shoe that the others are compared with
@@ -157,7 +158,7 @@ func (p *Ladder) Draw(c draw.Canvas) {
 			d.draw(q, a, left, right, at, 0)
 			at -= shoesDiff
 		}
-		measure.Low, measure.High = "", "" // they name the ends of values, not of differences
+		measure.Low, measure.High = "", "" // the names of the ends apply to values, not to differences
 		q.horizontalAxis(a, at, measure)
 		y -= panel.height() + panelGap
 	}
@@ -194,7 +195,7 @@ func (p *Ladder) legend() legend {
 	for _, panel := range p.Panels {
 		for _, d := range panel.Diffs {
 			if d.Target != nil {
-				return append(l, kernBandSample("kern of the shoe, the target"))
+				return append(l, kernBandSample(words.Kern+" of the shoe"))
 			}
 		}
 	}

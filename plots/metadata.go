@@ -17,7 +17,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// metadata is what a picture says of itself to programs.
+// metadata describes a picture for programs.
 type metadata struct {
 	title, description string
 	software           string // with its version; "" where it is not known

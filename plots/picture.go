@@ -1,15 +1,15 @@
-// Package plots draws results: where the load sits on each platform, shoe against
-// shoe, left against right, the trace of a recording, and measures over visits.
-// Package report puts the pictures on HTML pages.
+// Package plots draws results: where the load sits on each platform, comparisons of shoes
+// and of feet, the trace of a recording, and measures over visits. Package report puts
+// the pictures on HTML pages.
 //
-// Every picture is a type that holds the numbers it shows, knows its size, and
-// draws itself on a canvas of gonum.org/v1/plot, which writes SVG, PNG and PDF.
-// Nothing is told apart by colour alone: shapes, line styles or words differ too.
+// Every picture is a type with the numbers it shows, knows its size, and draws itself on
+// a canvas of gonum.org/v1/plot, which writes SVG, PNG and PDF. Nothing is distinguished
+// by colour alone: shapes, line styles or words differ too.
 //
-// Positions on a platform are in mm from its centroid: medial, positive towards
-// the big toe on either foot, and over, positive towards the front. Positions in
-// a picture are in points from its lower left corner. Values of a measure are in
-// display units (see words.Display) from the New functions on.
+// Positions on a platform are in mm from its centroid: medial, positive towards the big
+// toe on either foot, and over, positive towards the front. Positions in a picture are in
+// points from its lower left corner. The New functions convert values of a measure to
+// display units (see words.Display).
 package plots
 
 import (
@@ -59,8 +59,8 @@ func Write(w io.Writer, p Picture, format string, from *measure.Provenance) erro
 	return err
 }
 
-// WriteElement writes p to w as an svg element for an HTML page that says itself what it
-// shows: without XML declaration, title, description and provenance.
+// WriteElement writes p to w as an svg element for an HTML page that describes it itself:
+// without XML declaration, title, description and provenance.
 func WriteElement(w io.Writer, p Picture) error {
 	var b bytes.Buffer
 	if err := write(&b, p, "svg", dpi); err != nil {

@@ -18,13 +18,13 @@ import (
 
 // Place shows where the load sits in each shoe: every platform to one scale, with its
 // kern and one large mark at the mean centre of pressure, in the ellipse that is its 95 %
-// region along both axes (see compare.ShoeFoot.Region95). Behind the mark are the relevés
+// region along both axes (see compare.ShoeFoot.Region95). Below the mark are the relevés
 // as dots, joined by lines to the mean of their mounting where there are several. Shoes
-// are side by side, up to four in a row, the left feet above the right feet; a single shoe
-// has its feet side by side. The view is from above through the foot, front up.
+// are side by side, up to four in a row, the left feet above the right feet; a single
+// shoe has its feet side by side. The view is from above through the foot, front up.
 //
-// The zero value of the options is the picture for a page about measurement. Fields may be
-// changed after NewPlace.
+// With the zero value of the options it is the picture for a page about measurement.
+// Fields may be changed after NewPlace.
 type Place struct {
 	Theme Theme
 	Rows  []PlatformRow // the shoes, in the order in which they are drawn
@@ -73,7 +73,7 @@ type placeBlock struct {
 	lines [][]placeCell
 }
 
-// blocks arranges the shoes. Feet that no shoe of a block was recorded on are left out.
+// blocks arranges the shoes. It omits feet on which no shoe of a block was recorded.
 func (p *Place) blocks() (out []placeBlock) {
 	for from := 0; from < len(p.Rows); from += placeColumns {
 		var b placeBlock
@@ -117,7 +117,7 @@ func (p *Place) scale() vg.Length {
 	return min(p.column()/vg.Length(wide), placeMaxScale)
 }
 
-// heading returns the shoe's name and what it is, in lines that a width has room for.
+// heading returns the shoe's name and description, in lines that fit into a width.
 func (p *Place) heading(r *PlatformRow, wide vg.Length) (title string, facts []string) {
 	return fit(r.Title, p.Theme.strong(), wide-14), wrapped(strings.SplitAfter(r.Facts, ", "), p.Theme.small(), wide)
 }
@@ -140,7 +140,7 @@ func (p *Place) headWide(b placeBlock) vg.Length {
 	return p.column()
 }
 
-// texts returns the lines below a platform: the verdict, and the place in numbers.
+// texts returns the lines below a platform: the verdict, and the position in numbers.
 func (p *Place) texts(f *compare.ShoeFoot) (verdict, numbers []string) {
 	if p.Plain && f.Verdict == measure.TooCloseToCall {
 		return []string{words.NotYetSure}, nil
@@ -152,7 +152,7 @@ func (p *Place) texts(f *compare.ShoeFoot) (verdict, numbers []string) {
 	return verdict, wrapped(strings.SplitAfter(placeNumbers(f), ", "), p.Theme.text(), p.column())
 }
 
-// placeNumbers returns the mean place with its intervals in words.
+// placeNumbers returns the mean position with its intervals in words.
 func placeNumbers(f *compare.ShoeFoot) string {
 	var parts []string
 	for _, axis := range []struct {
@@ -362,8 +362,8 @@ func aroundMean(f *compare.ShoeFoot, half platform.Point, known bool) platform.P
 	return curve
 }
 
-// drawMean draws the mark of the mean in its region. What of the region is more than 2 mm
-// beyond the platform is left out.
+// drawMean draws the mark of the mean in its region. It omits parts of the region more
+// than 2 mm outside the platform.
 func (p *Place) drawMean(q canvas, f *compare.ShoeFoot, m Mark, v projection) {
 	at, ok := place(f)
 	if !ok {
@@ -402,7 +402,7 @@ func (p *Place) hasRegion(f *compare.ShoeFoot) bool {
 // drawRegion draws the edge of a region in the colour of a mark.
 func (q canvas) drawRegion(m Mark, pts []vg.Point) { q.line(1.4, m.Ink, pts...) }
 
-// dot draws a relevé that stays behind.
+// dot draws a relevé in the background.
 func (q canvas) dot(at vg.Point) {
 	q.SetColor(q.Quiet)
 	q.Fill(Disc.path(at, 1.3))
@@ -425,9 +425,9 @@ func (p *Place) legend() legend {
 	if p.NoLegend {
 		return l
 	}
-	kern, mean, region, releve, mounting := "kern, the target", "mean", "mean in its 95 % region", "one relevé", "relevés of one mounting, with their mean"
+	mean, region, releve, mounting := "mean", "mean in its 95 % region", "one relevé", "relevés of one mounting, with their mean"
 	m, wide, high := p.Rows[0].Mark, vg.Length(11), vg.Length(6)
-	target := kernSample(kern)
+	target := kernSample(words.Kern)
 	if p.Plain {
 		mean, region, releve = "mark: where the weight was", "mark: where the weight was; ring: how far off that may be", "dot: one rise onto pointe"
 		m, wide, high = Mark{Disc, p.Theme.Ink}, 7, 7

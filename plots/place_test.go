@@ -68,11 +68,11 @@ func TestPlaceInPlainWords(t *testing.T) {
 	}
 	assert.Contains(t, plain, "target zone")
 	p.Plain = false
-	assert.Contains(t, said(p), "kern, the target")
+	assert.Contains(t, said(p), "target zone (kern)")
 	assert.Contains(t, said(p), "relevés of one mounting")
 
 	p.NoLegend = true
-	assert.NotContains(t, said(p), "kern, the target")
+	assert.NotContains(t, said(p), "target zone (kern)")
 	assert.Contains(t, said(p), "10 mm")
 }
 

@@ -15,12 +15,12 @@ import (
 	"aplomb/plots/words"
 )
 
-// Platforms shows the platforms of every shoe: a row for each shoe, left foot and
-// right foot side by side, as seen from above through the foot, front up, so that
-// the big toes face each other. A platform has its outline, its kern, the mean
-// pressure of each cell in greys that go from none to the largest of the picture, and a mark at
-// the centre of pressure of each relevé. Where the platform lifts off, the edge of contact that
-// was found in the relevé nearest to the mean is drawn.
+// Platforms shows the platforms of every shoe: a row for each shoe, left foot and right
+// foot side by side, as seen from above through the foot, front up, so that the big toes
+// face each other. A platform has its outline, its kern, the mean pressure of each cell
+// in greys from none to the largest of the picture, and a mark at the centre of pressure
+// of each relevé. Where the platform lifts off, it has the edge of contact of the relevé
+// closest to the mean.
 type Platforms struct {
 	Theme Theme
 	Rows  []PlatformRow
@@ -220,9 +220,10 @@ func (q canvas) platformSides(f *compare.ShoeFoot, v projection, column vg.Lengt
 	return q.namesOfSides(v, platform.Point{max(-lo[0], hi[0]), max(-lo[1], hi[1])}, column)
 }
 
-// namesOfSides writes the names of the sides around what reaches half as far from the
-// centroid, mm along medial and over; back is left out where a column has no room for it
-// between the other names. It returns the y coordinate of the names below.
+// namesOfSides writes the names of the sides around a rectangle with the given
+// half-widths about the centroid, mm along medial and over; it omits back where it does
+// not fit into the column between the other names. It returns the y coordinate of the
+// names below.
 func (q canvas) namesOfSides(v projection, half platform.Point, column vg.Length) vg.Length {
 	above, below := v.origin.Y+vg.Length(half[1])*v.scale+3.5, v.origin.Y-vg.Length(half[1])*v.scale-10.5
 	q.write(v.origin.X, above, centred, q.small(), "front")
@@ -247,7 +248,7 @@ func (p *Platforms) legend() legend {
 		m = p.Rows[0].Mark
 	}
 	items := legend{
-		kernSample("kern, the target: from here the whole platform loads"),
+		kernSample(words.Kern + ": " + words.KernIs),
 	}
 	marks := []Mark{m}
 	if len(p.Rows) > 1 {
@@ -293,8 +294,8 @@ func ellipseSample(q canvas, at vg.Point) {
 	q.strokeClosed(0.9, q.Ink, []vg.Length{3, 2}, pts)
 }
 
-// coveredEnough is the share of a platform that the strip has to cover for its edge
-// to be left out of the picture.
+// coveredEnough is the share of a platform that the strip must cover for its edge to be
+// omitted from the picture.
 const coveredEnough = 0.98
 
 func stripEdge(l *Theme) draw.LineStyle {
@@ -314,7 +315,7 @@ func (p *Platforms) has(is func(*compare.ShoeFoot) bool) bool {
 }
 
 // verdictWithin returns the verdict of a shoe on a foot, in short words where the usual
-// ones are wider than wide.
+// ones do not fit into the width wide.
 func verdictWithin(f *compare.ShoeFoot, s style, wide vg.Length) string {
 	medial := f.Measures[measure.Medial].Mean
 	text := words.Verdict(f.Verdict, f.Misses, medial)

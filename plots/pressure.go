@@ -11,7 +11,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// loadedCell is a cell of the strip that the platform loads.
+// loadedCell is a loaded cell of the strip.
 type loadedCell struct {
 	outline platform.Polygon // medial and over, mm
 	within  platform.Polygon // the part of outline within the platform
@@ -58,9 +58,9 @@ func (p *Platforms) top() float64 {
 // contactEdgeWide is the width of the line at which contact ends, points.
 const contactEdgeWide = 1.2
 
-// contactEdge returns the edge of contact that was found in the relevé whose place is nearest
-// to the mean of the shoe, in pieces within the platform's outline, medial and over in mm.
-// It is nil where the platform does not lift off there.
+// contactEdge returns the edge of contact of the relevé whose centre of pressure is
+// closest to the mean of the shoe, in pieces within the platform's outline, medial and
+// over in mm. It is nil where the platform does not lift off there.
 func contactEdge(f *compare.ShoeFoot) [][2]platform.Point {
 	at, ok := place(f)
 	if !ok {

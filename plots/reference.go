@@ -5,8 +5,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// Reference returns the pictures of how a strip agrees with a reference instrument, one for
-// each measure that has limits of agreement over its holds.
+// Reference returns the pictures of the agreement of a strip with a reference instrument,
+// one for each measure with limits of agreement over its holds.
 func Reference(r *agreement.Report) (all []Named) {
 	title := r.Foot.String() + " foot, strip " + r.Strip
 	if r.Simulated {

@@ -57,8 +57,8 @@ type AgreementLine struct {
 	CI [2]float64
 }
 
-// Reliability returns the pictures of how well a measure repeats. Those without content are
-// left out.
+// Reliability returns the pictures of the reliability of a measure, without those that
+// would be empty.
 func Reliability(r *reliability.Reliability) (all []Named) {
 	c := &Components{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure)}
 	a := &Agreement{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure), Of: "one dancer or shoe"}

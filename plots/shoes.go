@@ -335,7 +335,7 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		}, mean},
 	}
 	if target {
-		l = append(l, kernBandSample("kern, the target"))
+		l = append(l, kernBandSample(words.Kern))
 	}
 	if diffs {
 		l = append(l, differenceSamples("difference", strings.TrimSuffix("no difference from "+from, " from "))...)

@@ -14,14 +14,13 @@ import (
 	"aplomb/plots/words"
 )
 
-// Template is a sheet of paper in actual size by which strips are mounted under a
-// shoe: the area of the cells with the tail, the outline of the platform, its kern
-// and the axes through its centroid, for one foot or both, and two bars of a known
-// length by which a printout is verified. Each foot is seen from above, as a shoe
-// stands on the sheet.
+// Template is a sheet of paper in actual size for mounting strips under a shoe: the area
+// of the cells with the tail, the outline of the platform, its kern and the axes through
+// its centroid, for one foot or both, and two bars of a known length for checking a
+// printout. Each foot is seen from above, like a shoe standing on the sheet.
 //
-// The sheet is as wide as A4 and as high as Letter, so that it prints on both
-// without scaling.
+// The sheet is as wide as A4 and as high as Letter, so that it prints on both without
+// scaling.
 type Template struct {
 	Theme  Theme
 	Shoe   *device.Shoe
@@ -45,7 +44,7 @@ const (
 // TemplateBarMM is the length of each bar of a Template, mm.
 const TemplateBarMM = 50
 
-// NewTemplate returns the template of a shoe for strips, by foot. The error says
+// NewTemplate returns the template of a shoe for strips, by foot. It returns an error
 // where the drawing does not fit on a sheet.
 func NewTemplate(shoe *device.Shoe, strips [2]*device.Strip) (*Template, error) {
 	p := &Template{DefaultTheme(), shoe, strips}
@@ -63,7 +62,7 @@ func NewTemplate(shoe *device.Shoe, strips [2]*device.Strip) (*Template, error) 
 	return p, nil
 }
 
-// room returns the width and the height that a foot's drawing may take.
+// room returns the width and the height available for the drawing of a foot.
 func (p *Template) room() (width, height vg.Length) {
 	width = sheetWide - 2*sheetMargin
 	if p.Strips[device.Left] != nil && p.Strips[device.Right] != nil {
@@ -80,7 +79,7 @@ func (p *Template) bounds(foot device.Foot) (lo, hi platform.Point) {
 }
 
 // tail returns the outline of the drawn part of a strip's tail in the frame of the
-// platform, mm; nil where the profile does not say at which side it leaves.
+// platform, mm; nil where the profile does not specify its side.
 func tail(s *device.Strip) platform.Polygon {
 	d := s.Mount.TailDirection()
 	if d == (platform.Point{}) {
@@ -119,7 +118,7 @@ func (p *Template) Draw(c draw.Canvas) {
 		"Blue: the kern, and the axes through the platform's middle.")
 }
 
-// drawHead draws the title, the bars and what to do with the sheet.
+// drawHead draws the title, the bars and the instructions.
 func (p *Template) drawHead(q canvas, left, right, top vg.Length) {
 	title := style{15, true, q.Ink}
 	q.write(left, top-15, fromLeft, title, fit("Strips under shoe "+p.Shoe.Code, title, right-left))
@@ -194,8 +193,8 @@ func (p *Template) drawFoot(q canvas, foot device.Foot, middle vg.Point, width v
 	p.drawText(q, foot, middle.X, middle.Y-vg.Length(hi[1]-lo[1])/2*v.scale-templateLabel, width+2*templateLabel)
 }
 
-// across returns where the line through the origin along a direction crosses a convex
-// outline; the origin twice where it lies outside.
+// across returns the points at which the line through the origin along a direction
+// crosses a convex outline; the origin twice where it lies outside.
 func across(outline platform.Polygon, d platform.Point) (from, to platform.Point) {
 	if !outline.Contains(platform.Point{}) {
 		return from, to
@@ -204,8 +203,8 @@ func across(outline platform.Polygon, d platform.Point) (from, to platform.Point
 	return platform.Point{-d[0] * back, -d[1] * back}, platform.Point{d[0] * ahead, d[1] * ahead}
 }
 
-// nameSides writes the names of the platform's sides inside its outline, where they
-// stay on the piece that is cut out, and names the tail.
+// nameSides writes the names of the platform's sides inside its outline, so that they
+// remain on the piece that is cut out, and names the tail.
 func (p *Template) nameSides(q canvas, v projection, outline platform.Polygon, s *device.Strip) {
 	tiny := style{7, false, q.Quiet}
 	inside := func(at platform.Point, text string) {
@@ -224,7 +223,7 @@ func (p *Template) nameSides(q canvas, v projection, outline platform.Polygon, s
 	}
 }
 
-// drawText writes below a foot what its drawing shows.
+// drawText writes the description of a foot's drawing below it.
 func (p *Template) drawText(q canvas, foot device.Foot, middle, top, width vg.Length) {
 	s := p.Strips[foot]
 	q.write(middle, top-12, centred, q.strong(), fit(foot.String()+" foot, strip "+s.Name, q.strong(), width))
@@ -246,7 +245,8 @@ func (p *Template) drawText(q canvas, foot device.Foot, middle, top, width vg.Le
 	}
 }
 
-// marginText says how far the cells reach beyond the platform on the narrowest side.
+// marginText returns how far the cells reach beyond the platform on the narrowest side,
+// in words.
 func (p *Template) marginText(foot device.Foot) string {
 	m := p.Strips[foot].Margins(p.Shoe.Outline())
 	least := min(m[0][0], m[0][1], m[1][0], m[1][1])

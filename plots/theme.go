@@ -22,8 +22,8 @@ type Theme struct {
 	Shoes               []Mark    // by position of the shoe in the comparison; hollow, and then again, when there are more shoes
 }
 
-// Mark is the symbol that stands for the relevés of one shoe. Shape and colour
-// each identify the shoe.
+// Mark is the symbol for the relevés of one shoe. Shape and colour each identify the
+// shoe.
 type Mark struct {
 	Shape Shape
 	Ink   color.NRGBA
@@ -39,7 +39,7 @@ const (
 	Triangle
 	Cross
 	Wedge  // a triangle on its point
-	hollow // added to one of the above, its outline: for shoes beyond those with a mark of their own
+	hollow // flag: only the outline of the shape, for further shoes
 )
 
 // DefaultTheme returns dark grey on white, with blue for the kern and for nothing

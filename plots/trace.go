@@ -33,8 +33,7 @@ type TraceFoot struct {
 	Platform *measure.Platform
 }
 
-// NewTrace returns the picture of a recording. A foot whose trace was not kept is
-// left out.
+// NewTrace returns the picture of a recording. It omits a foot without a stored trace.
 func NewTrace(r *measure.Result) *Trace {
 	p := &Trace{Theme: DefaultTheme(), Title: filepath.Base(r.Recording.File)}
 	for _, foot := range device.Feet {
@@ -163,7 +162,7 @@ type traceLabel struct {
 	text string
 }
 
-// drawParts draws presses and phases and writes what they are, as far as there is room.
+// drawParts draws presses and phases and labels them, as far as there is room.
 func (f *TraceFoot) drawParts(q canvas, t axis, bottom, top vg.Length) {
 	labels := append(f.drawPresses(q, t, bottom, top), f.drawPhases(q, t, bottom, top)...)
 	slices.SortStableFunc(labels, func(a, b traceLabel) int { return cmp.Compare(a.part.Min.X, b.part.Min.X) })

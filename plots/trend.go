@@ -20,8 +20,8 @@ type Trend struct {
 	Theme   Theme
 	Panels  []TrendPanel  // from top to bottom
 	Visits  []time.Time   // every visit, also one in which nothing was measured
-	Changes []TrendChange // from when on the shoe or the conditions are others
-	Stops   []time.Time   // visits in which pain meant stop
+	Changes []TrendChange // changes of the shoe or of the conditions
+	Stops   []time.Time   // visits with the advice to stop because of pain
 	Marks   bool          // whether the legend explains marks
 	Zones   bool          // whether the legend explains areas and lines
 }
@@ -42,11 +42,11 @@ type TrendPanel struct {
 	Pain     []TrendPain    // by time
 }
 
-// TrendSegment is visits that are compared with one reference: in one shoe, under the same
-// conditions.
+// TrendSegment is a sequence of visits that are compared with one reference: in one shoe,
+// under the same conditions.
 type TrendSegment struct {
 	Points []TrendPoint // by time
-	Band   *[2]float64  // within which 95 % of visits lie where nothing has changed; nil where it is not known
+	Band   *[2]float64  // contains 95 % of visits without a change; nil where unknown
 }
 
 // TrendPoint is one visit.
@@ -55,10 +55,10 @@ type TrendPoint struct {
 	Value     float64
 	CI95      *[2]float64   // nil where it is not known
 	Reference bool          // whether changes are counted from this visit
-	Wording   track.Wording // of the change; empty where the noise is not known
+	Wording   track.Wording // of the change; empty where the noise is unknown
 }
 
-// TrendPain is the pain of a visit, 0 to 10; nil where nobody asked.
+// TrendPain is the pain of a visit, 0 to 10; nil where unknown.
 type TrendPain struct {
 	At            time.Time
 	Before, After *int
@@ -69,7 +69,7 @@ type TrendChange struct {
 	Last  time.Time // last visit before it
 	First time.Time // first visit after it
 	Text  string
-	Short string // instead of Text where that has no room
+	Short string // replaces Text where that does not fit
 }
 
 // at returns the time at which the change is drawn, halfway between the two visits.
@@ -145,8 +145,8 @@ func (p *Trend) Size() (width, height vg.Length) {
 	return trendWide, height
 }
 
-// eventHead returns the height of the line above a plot in which stops and changes are named:
-// that of the first panel where there are some.
+// eventHead returns the height of the line above a plot with the names of stops and
+// changes: that of the first panel where there are any.
 func (p *Trend) eventHead(panel int) vg.Length {
 	if panel > 0 || len(p.Stops)+len(p.Changes) == 0 || p.Panels[panel].Pain != nil && len(p.Changes) == 0 {
 		return 0
@@ -198,7 +198,7 @@ func (p *Trend) timeAxis(from, to vg.Length) axis {
 
 func (a axis) when(t time.Time) vg.Length { return a.at(float64(t.Unix())) }
 
-// crowded is the half-size of marks below which visits are many.
+// crowded is the half-size of marks below which visits count as many.
 const crowded = 2.4
 
 // markSize returns the half-size of marks, smaller where visits are many.
@@ -217,8 +217,8 @@ func (p *TrendPanel) writeHead(q canvas, left, right, y vg.Length) {
 	q.write(left, y-11, fromLeft, bold, fit(p.Title, bold, right-left-plain.width(note)-8))
 }
 
-// valueRange returns the values that the axis of the panel shows: means, kern and the value
-// at which both feet are alike in full, intervals and bands as far as they leave room.
+// valueRange returns the range of the panel's axis. It contains means, kern and the value
+// at which both feet are equal, and intervals and bands as far as possible.
 func (p *TrendPanel) valueRange() valueRange {
 	s := emptyRange()
 	var wide [][2]float64
@@ -307,8 +307,8 @@ func (q canvas) stopLine(from, to vg.Point) {
 	q.StrokeLines(draw.LineStyle{Color: q.Ink, Width: 1.5, Dashes: []vg.Length{5, 2.5}}, []vg.Point{from, to})
 }
 
-// drawEvents draws a line for every stop and every change. named says that their words stand
-// above the plot, stopsNamed that those of the stops do too.
+// drawEvents draws a line for every stop and every change. named reports that their names
+// are written above the plot, stopsNamed that those of the stops are too.
 func (p *Trend) drawEvents(q canvas, times axis, area vg.Rectangle, named, stopsNamed bool) {
 	s := style{q.Small, true, q.Ink}
 	top := area.Max.Y
@@ -320,7 +320,8 @@ func (p *Trend) drawEvents(q canvas, times axis, area vg.Rectangle, named, stops
 		text     string
 	}
 	var written []word
-	// put writes a text centred over x, moved as far as the plot asks for, where it is free.
+	// put writes a text centred over x, shifted as far as necessary to fit over the plot,
+	// if that position is free.
 	put := func(x vg.Length, text string) bool {
 		half := s.width(text) / 2
 		x = max(area.Min.X+half, min(area.Max.X-half, x))
@@ -506,7 +507,7 @@ func (q canvas) drawOctagon(at vg.Point) {
 	}
 }
 
-// dateOfVisit is how the time axis writes a date.
+// dateOfVisit is the format of dates on the time axis.
 const dateOfVisit = "2 Jan 06"
 
 // writeDates marks every visit on the time axis, and writes the dates of the last, of the
@@ -586,7 +587,7 @@ func (p *Trend) legend() (all legend) {
 	}
 	if p.Zones {
 		if has(func(t TrendPanel) bool { return t.Kern != nil }) {
-			swatch("target zone (kern)", canvas.drawKern)
+			swatch(words.Kern, canvas.drawKern)
 		}
 		if has(func(t TrendPanel) bool { return len(t.Other) > 1 }) {
 			swatch("the other foot", func(q canvas, r vg.Rectangle) {
@@ -627,7 +628,7 @@ func (p *Trend) Describe() string {
 func (p *TrendPanel) describe(b *strings.Builder) {
 	b.WriteString(strings.Join(nonEmpty(p.Title, p.Note), ", "))
 	if p.Kern != nil {
-		fmt.Fprintf(b, "; target zone (kern) from %s to %s", p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
+		fmt.Fprintf(b, "; %s from %s to %s", words.Kern, p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
 	}
 	for _, segment := range p.Segments {
 		for _, v := range segment.Points {

@@ -149,7 +149,7 @@ func finite(r measure.Releve) bool {
 }
 
 func (p *Wear) legend() legend {
-	items := legend{kernSample("kern, the target"), marksSample([]Mark{p.Row.Mark}, 2.6)}
+	items := legend{kernSample(words.Kern), marksSample([]Mark{p.Row.Mark}, 2.6)}
 	for _, f := range p.Row.Feet {
 		if f != nil && len(swayEllipses(f)) > 0 {
 			return append(items, legendItem{16, swaySample, "sway, ±2 standard deviations"})

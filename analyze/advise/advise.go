@@ -1,7 +1,7 @@
-// Package advise lists what common practice in the trade would try next for a
-// pattern in the measures, or for what an eye saw: options, each with the measures to watch. No published
-// source exists for any of it. It is no diagnosis, and it says which measurements
-// would decide where the present ones do not. Its texts are in words.go.
+// Package advise lists what common practice in the trade would try next for a pattern in
+// the measures, or for what an observer saw: options, each with the measures to watch. No
+// published source exists for any of it. It is no diagnosis, and where the present
+// measurements do not decide it names those that would. Its texts are in words.go.
 package advise
 
 import (
@@ -17,23 +17,23 @@ import (
 	"aplomb/device/correction"
 )
 
-// Observations are what a person sees and the measures do not show.
+// Observations are what a person sees and the measures do not contain.
 type Observations struct {
 	Bulging   bool // the foot bulges over the sides of the box
 	LowCrown  bool // the box is low for the foot
 	Sickles   bool // the foot rolls towards the little toe
 	Sinks     bool // the foot goes down into the box
 	HeelLoose bool
-	Pain      bool // the dancer is in pain; then nothing is offered
+	Pain      bool // the dancer is in pain; there are no options then
 
-	Stop string // how to say to stop because of pain; "" for compare.Stop
+	Stop string // advice to stop because of pain; "" for compare.Stop
 
-	// Saw is what was seen in the recordings of each shoe, by the shoe's code, in the
-	// words of package correction.
+	// Saw lists what was observed in the recordings of each shoe, by the shoe's code, in
+	// the words of package correction.
 	Saw map[string][]string
 }
 
-// in returns what was seen in one shoe, given by its label.
+// in returns the observations in one shoe, given by its label.
 func (o Observations) in(shoe string) Observations {
 	code, _, _ := strings.Cut(shoe, "#")
 	for _, sight := range o.Saw[code] {
@@ -51,11 +51,11 @@ func (o Observations) in(shoe string) Observations {
 	return o
 }
 
-// Advice is what to try next, starting from one shoe. With pain it has one notice and
-// nothing else.
+// Advice is what to try next, starting from one shoe. With pain it consists of one
+// notice.
 type Advice struct {
 	Shoe     string          `json:"shoe"`
-	Answer   string          `json:"answer,omitempty"` // where there is nothing to change
+	Answer   string          `json:"answer,omitempty"` // set where there is nothing to change
 	Notices  []string        `json:"notices"`          // about the advice as a whole
 	Findings []PatternAdvice `json:"findings"`
 
@@ -80,16 +80,16 @@ type Option struct {
 	Score   int      `json:"score"` // evidence of the shoes measured so far, see scoreOption
 	Because []string `json:"because,omitempty"`
 
-	// Together names the other properties that changed in the shoes that Because tells of.
-	// What they showed is no evidence for the option.
+	// Together names the other properties that changed in the shoes named in Because.
+	// Their results are no evidence for the option.
 	Together []string `json:"together,omitempty"`
 }
 
-// Next returns the advice for one shoe of a comparison, given by its label, with
-// the options ranked by the shoes measured so far. Without a label it starts from
-// a shoe that no other is better than: the preferred one, or else of those the one
-// that is over the box on most feet. It returns an error for a comparison without
-// relevés and for a shoe that is not in it, but with pain it always says to stop.
+// Next returns the advice for one shoe of a comparison, given by its label, with the
+// options ranked by the shoes measured so far. Without a label it starts from a shoe that
+// no other is better than: the preferred one or, without a preference, the one of these
+// that is over the box on most feet. It returns an error for a comparison without relevés
+// and for a shoe that is not in it; with pain it always advises to stop.
 func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error) {
 	if seen.Pain {
 		return &Advice{Shoe: shoe, Notices: []string{cmp.Or(seen.Stop, compare.Stop)}, Findings: []PatternAdvice{}, Provenance: c.Provenance}, nil
@@ -122,7 +122,7 @@ func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error
 		return nil, fmt.Errorf("shoe %s: not in this comparison; there are %s", shoe, strings.Join(shoesOf(c), ", "))
 	}
 	a.Findings = append(a.Findings, bothFeet(c, a.Shoe)...)
-	if decided { // else nothing is changed before more is measured
+	if decided { // otherwise measure more before changing anything
 		a.Findings = append(a.Findings, bySight(c, a, seen, sinks)...)
 	}
 	fine := !slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return f.Pattern != Fine })
@@ -172,15 +172,15 @@ func inFirstPlace(c *compare.Comparison) (labels []string) {
 	return labels
 }
 
-// onFoot returns the pattern of the place of the load in one shoe on one foot.
+// onFoot returns the pattern of the load in one shoe on one foot.
 func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
 	f := PatternAdvice{Foot: &s.Foot, Conditions: s.Conditions}
 	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
 	return withPractice(c, s, f, seen)
 }
 
-// withPractice adds the options for a pattern of one foot, or of both as far as shoe s
-// shows it.
+// withPractice adds the options for a pattern of one foot; of those for both feet, the
+// ones that apply to shoe s.
 func withPractice(c *compare.Comparison, s compare.ShoeFoot, f PatternAdvice, seen Observations) PatternAdvice {
 	f.Options = []Option{}
 	for _, o := range practice[f.Pattern] {
@@ -188,7 +188,7 @@ func withPractice(c *compare.Comparison, s compare.ShoeFoot, f PatternAdvice, se
 		one.Text, one.Watch, one.Sign = o.text(seen), o.watch(), o.sign()
 		f.Options = append(f.Options, one)
 	}
-	// Options for later stay behind the others, whatever their score.
+	// Options marked later come after the others, whatever their score.
 	first := practice[f.Pattern].countFirst()
 	byScore := func(a, b Option) int { return b.Score - a.Score }
 	slices.SortStableFunc(f.Options[:first], byScore)
@@ -215,8 +215,8 @@ func bothFeet(c *compare.Comparison, shoe string) (all []PatternAdvice) {
 	return all
 }
 
-// bySight returns the patterns that only an eye saw, which are of no single foot. sinks
-// says that the measures show that the foot sinks.
+// bySight returns the patterns based on observation alone, which concern no single foot.
+// sinks reports that the measures show sinking.
 func bySight(c *compare.Comparison, a *Advice, seen Observations, sinks bool) (all []PatternAdvice) {
 	has := func(p Pattern) bool {
 		return slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return f.Pattern == p })

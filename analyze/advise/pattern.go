@@ -8,13 +8,13 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Pattern is what the measures of a shoe show.
+// Pattern is a pattern in the measures of a shoe.
 type Pattern string
 
 const (
 	Undecided       Pattern = "too close to call"       // more measurements are needed; nothing is advised
 	Fine            Pattern = "over the box"            // nothing needs to change
-	Behind          Pattern = "behind the kern"         // and a part of the platform carries no load
+	Behind          Pattern = "behind the kern"         // and part of the platform carries no load
 	BehindBulging   Pattern = "behind, foot bulging"    // behind, and the foot bulges over the sides of the box
 	BehindWhole     Pattern = "behind, whole platform"  // behind, although the whole platform carries load
 	BehindLittleToe Pattern = "behind, little-toe side" // behind and towards the little toe
@@ -23,8 +23,8 @@ const (
 	TooFarOver      Pattern = "too far over"
 	SmallPatch      Pattern = "small patch near the centre" // over the box, with small contact and high peak pressure
 	OneFoot         Pattern = "one foot only"               // one foot is over the box, or the load is on one side
-	Sinks           Pattern = "sinking"                     // the load moves within the hold, or an eye saw the foot sink
-	Sickles         Pattern = "sickling"                    // an eye saw it
+	Sinks           Pattern = "sinking"                     // the load moves within the hold, or the foot was seen to sink
+	Sickles         Pattern = "sickling"                    // observed
 	Bulges          Pattern = "box bulging"                 // likewise
 	HeelLoose       Pattern = "heel loose"                  // likewise
 )
@@ -43,8 +43,8 @@ const (
 	minSinking   = 1.0  // mm, least change of a place within the hold that counts as sinking
 )
 
-// patternOf returns the pattern of one shoe on one foot, the measures that
-// decided, and what they left open.
+// patternOf returns the pattern of one shoe on one foot, the measures on which it is
+// based, and what they left open.
 func patternOf(s compare.ShoeFoot, seen Observations) (p Pattern, saw string, open []string) {
 	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
 	if s.Verdict == measure.TooCloseToCall || over.CI95 == nil || medial.CI95 == nil {
@@ -91,9 +91,9 @@ func patternOf(s compare.ShoeFoot, seen Observations) (p Pattern, saw string, op
 // settlings are the measures of how the load moves within the hold.
 var settlings = [...]measure.Measure{measure.OverChange, measure.PeakOverChange, measure.PeakMedialChange}
 
-// sinking says by how much the load moves within the hold, "" where it does not move by
-// minSinking with minProbability. Either way counts: what settles is the foot in the box,
-// and where the load goes depends on where the box gives way.
+// sinking returns how far the load moves within the hold in words, "" where it does not
+// move by minSinking with minProbability. Both directions count: the foot settles in the
+// box, and the direction of the load depends on where the box gives way.
 func sinking(s compare.ShoeFoot) string {
 	var moved []measure.Measure
 	for _, m := range settlings {

@@ -8,15 +8,15 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// options are the options for a pattern, in the order of common practice as long
-// as no shoe has given evidence.
+// options are the options for a pattern, in the order of common practice without evidence
+// from shoes.
 type options []option
 
 // option is something to try or to examine.
 type option struct {
 	id         string   // key of its texts
 	properties []string // properties of the shoe that it changes, named as in compare; none for something to examine
-	toward     float64  // +1 for more, −1 for less, 0 where either can be right
+	toward     float64  // +1 for more, −1 for less, 0 where both can be right
 	aim        aim
 	later      bool // only after the options before it have moved the load
 }
@@ -98,7 +98,7 @@ func (os options) countFirst() int {
 }
 
 // Scores that one measured shoe adds to an option. A shoe in which other properties
-// changed as well adds nothing, because their effects cannot be separated.
+// changed as well adds nothing, because the effects cannot be separated.
 const (
 	scoreHelped   = 2
 	scoreOtherWay = 1 // clearly the wrong way, for an option where either change can be right
@@ -106,14 +106,13 @@ const (
 	scoreHurt     = -2
 )
 
-// scoreOption adds up the evidence of the shoes measured so far for an option for
-// shoe s. A shoe that differs from the first in the option's property supports
-// the option where the measure of its aim moved clearly in the right direction,
-// or clearly in the wrong direction with the opposite change of the property. It
-// counts against the option where the measure moved clearly in the wrong
-// direction, or where its interval excludes a movement of half of the distance to
-// the aim. A wider interval is no evidence, and neither is a shoe in which other properties
-// changed together with the option's.
+// scoreOption sums the evidence of the shoes measured so far for an option for shoe s. A
+// shoe that differs from the first in the option's property supports the option where the
+// measure of its aim moved clearly in the right direction, or clearly in the wrong
+// direction with the opposite change of the property. It counts against the option where
+// the measure moved clearly in the wrong direction, or where its interval excludes a
+// movement of half of the distance to the aim. A wider interval is no evidence, and
+// neither is a shoe in which other properties changed together with the option's.
 func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (out Option) {
 	for _, change := range c.Changes {
 		changed := o.changed(change)
@@ -156,7 +155,7 @@ func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (out Optio
 	return out
 }
 
-// besides returns the properties that are not among some.
+// besides returns the properties in all that are not in some.
 func besides(all, some []compare.Property) (others []compare.Property) {
 	for _, p := range all {
 		if !slices.Contains(some, p) {
@@ -183,8 +182,8 @@ func (o option) changed(change compare.Change) (out []compare.Property) {
 	return out
 }
 
-// distanceToAim returns how far the shoe's mean is from where it should be, in
-// the unit of the measure.
+// distanceToAim returns the distance of the shoe's mean from its aim, in the unit of the
+// measure.
 func distanceToAim(s compare.ShoeFoot, a aim) float64 {
 	mean := s.Measures[a.measure].Mean
 	if a.measure == measure.ContactShare {

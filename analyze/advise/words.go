@@ -9,12 +9,12 @@ import (
 	"aplomb/analyze/verdict"
 )
 
-// This file holds all texts of an advice.
+// This file contains all texts of an advice.
 
-// nothingToChange is the answer where no pattern asks for anything.
+// nothingToChange is the answer where no pattern requires a change.
 const nothingToChange = "The measurement gives no reason to change anything."
 
-// notices returns the notices about the advice as a whole. offered says that it has
+// notices returns the notices about the advice as a whole. offered reports that it has
 // options.
 func notices(offered bool) (said []string) {
 	if offered {
@@ -27,8 +27,8 @@ func notices(offered bool) (said []string) {
 	return said
 }
 
-// notFirst is the notice where somebody asked to start from a shoe that is not in first
-// place; best has those that are.
+// notFirst returns the notice that the requested shoe is not the best; best lists those
+// that are.
 func notFirst(shoe string, best []string) string {
 	if len(best) == 1 {
 		return fmt.Sprintf("By these numbers shoe %s is better than shoe %s, from which this starts as asked.", best[0], shoe)
@@ -36,7 +36,7 @@ func notFirst(shoe string, best []string) string {
 	return fmt.Sprintf("Shoe %s, from which this starts as asked, is not in first place; there are %s.", shoe, strings.Join(best, ", "))
 }
 
-// sights has what an eye saw, by pattern.
+// sights describes the observed patterns.
 var sights = map[Pattern]string{
 	Sinks:     "seen by eye: the foot sinks into the box",
 	Sickles:   "seen by eye: the foot sickles",
@@ -103,7 +103,7 @@ func sawPlace(s compare.ShoeFoot) string {
 		s.Foot, whereText(s), 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
 }
 
-// whereText says where the load lies against the kern.
+// whereText describes the position of the load relative to the kern.
 func whereText(s compare.ShoeFoot) string {
 	return verdict.AgainstKern(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean)
 }
@@ -141,8 +141,8 @@ func sawSinking(s compare.ShoeFoot, moved []measure.Measure) string {
 	return fmt.Sprintf("%s foot: the load moves within the hold (%s), as where a foot sinks into the box", s.Foot, strings.Join(said, ", "))
 }
 
-// evidence describes what one shoe showed for an option. others are the properties that
-// changed besides the option's.
+// evidence describes the result of one shoe for an option. others are the properties that
+// changed in addition to the option's.
 func evidence(change compare.Change, changed []compare.Property, d compare.Difference, others []compare.Property) string {
 	var what []string
 	for _, p := range changed {

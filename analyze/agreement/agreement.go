@@ -1,6 +1,7 @@
-// Package agreement sets what a strip measured against what a reference instrument, such as
-// a force plate, measured under the same foot at the same time: it brings the clocks
-// together, pairs frames and holds, and says how the two agree. It uses no database.
+// Package agreement compares the measurements of a strip with those of a reference
+// instrument, such as a force plate, under the same foot at the same time: it
+// synchronises the clocks, pairs frames and holds, and computes their agreement. It uses
+// no database.
 package agreement
 
 import (
@@ -21,7 +22,7 @@ import (
 	"aplomb/device/reference"
 )
 
-// Errors of Of; the text of each error says more.
+// Errors of Of; the text of each error gives the details.
 var (
 	ErrClock = errors.New("the clocks cannot be brought together")
 	ErrOther = errors.New("the reference does not measure what the strip does")
@@ -30,24 +31,26 @@ var (
 // Options of Of.
 type Options struct {
 	Foot device.Foot
-	// The axes of the reference against those of the platform: its origin lies at At, mm, and
-	// it is turned by TurnDeg from +medial towards +over. An axis in Flip, and the load, point
-	// the other way; that comes before the turn.
+	// At, TurnDeg and Flip relate the axes of the reference to those of the platform: the
+	// reference's origin lies at At, mm, and it is turned by TurnDeg from +medial towards
+	// +over. An axis in Flip, and the load, have the opposite sign; Flip is applied
+	// before the turn.
 	At      platform.Point
 	TurnDeg float64
 	Flip    [3]bool // medial, over, load
-	// Apart says that the platform was put down anew for each load, so that its place on the
-	// reference is not known: only what changes within a load is compared in place.
+	// Apart reports that the platform was put down again for each load, so that its
+	// position on the reference is not known: only changes of position within a load are
+	// compared.
 	Apart bool
-	// Triggers are common times. Without any, taps are looked for.
+	// Triggers are common times. Without any, taps are detected.
 	Triggers []Trigger
 }
 
-// Trigger is a time that both clocks know, s.
+// Trigger is one moment by both clocks, s.
 type Trigger struct{ Reference, Recording float64 }
 
-// Report says how a strip agrees with a reference. Differences are strip less reference, in
-// the unit of the measure.
+// Report is the agreement of a strip with a reference. Differences are strip less
+// reference, in the unit of the measure.
 type Report struct {
 	Strip     string           `json:"strip"`
 	Foot      device.Foot      `json:"foot"`
@@ -59,13 +62,13 @@ type Report struct {
 	Apart     bool             `json:"apart"`
 	Frames    Frames           `json:"frames"`
 	Measures  []Compared       `json:"measures"` // over, medial, load
-	Refused   []Refusal        `json:"refused"`  // what is not told, and why
+	Refused   []Refusal        `json:"refused"`  // results that cannot be given, and why
 	Warnings  []string         `json:"warnings"`
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the recording
 }
 
-// Holds returns the number of holds that the limits of agreement are from.
+// Holds returns the number of holds from which the limits of agreement are computed.
 func (rep *Report) Holds() (n int) {
 	for _, c := range rep.Measures {
 		if c.Holds != nil {
@@ -79,7 +82,7 @@ func (rep *Report) Holds() (n int) {
 type Reference struct {
 	File       string  `json:"file"`
 	SHA256     string  `json:"sha256"`
-	Instrument string  `json:"instrument,omitempty"` // in the user's words
+	Instrument string  `json:"instrument,omitempty"` // as entered by the user
 	Rows       int     `json:"rows"`
 	LeftOut    int     `json:"left_out"` // rows without a load
 	RateHz     float64 `json:"rate_hz"`
@@ -89,24 +92,24 @@ type Reference struct {
 type Frames struct {
 	Compared int `json:"compared"`
 	Motion   int `json:"motion"`  // of them outside holds
-	Missing  int `json:"missing"` // for which the reference has nothing
-	Loads    int `json:"loads"`   // stretches under load that are compared
-	Beside   int `json:"beside"`  // stretches of which the reference saw nothing
+	Missing  int `json:"missing"` // without a sample of the reference
+	Loads    int `json:"loads"`   // intervals under load that are compared
+	Beside   int `json:"beside"`  // intervals under load without a load on the reference
 }
 
-// Compared is how one measure agrees.
+// Compared is the agreement in one measure.
 type Compared struct {
 	Measure measure.Measure `json:"measure"`
 	Pairs   []Pair          `json:"pairs"`           // one a hold
 	Holds   *Limits         `json:"holds,omitempty"` // the hold is the unit
 	Slope   *Slope          `json:"slope,omitempty"` // over the holds
 	Frame   *Limits         `json:"frame,omitempty"` // of one frame; frames of one load belong together
-	// Inside is the number of holds whose difference lies within the 95 % interval that the
-	// strip states for them.
+	// Inside is the number of holds whose difference lies within the 95 % interval stated
+	// by the strip.
 	Inside      int      `json:"inside"`
 	RMSHolds    *float64 `json:"rms_holds,omitempty"`    // root mean square difference of the frames in holds
 	RMSMotion   *float64 `json:"rms_motion,omitempty"`   // of the others
-	ClockMotion *float64 `json:"clock_motion,omitempty"` // what the uncertainty of the clocks alone makes of RMSMotion
+	ClockMotion *float64 `json:"clock_motion,omitempty"` // the part of RMSMotion due to the uncertainty of the clocks alone
 	Bins        []Bin    `json:"bins,omitempty"`         // by the reference's value
 }
 
@@ -130,15 +133,15 @@ type Limits struct {
 	UpCI   [2]float64 `json:"upper_ci95"`
 }
 
-// Slope is how the difference changes with the mean of both, per unit of the measure (Bland &
-// Altman, Statistical Methods in Medical Research 8 (1999) 135-160).
+// Slope is the change of the difference with the mean of both instruments, per unit of
+// the measure (Bland & Altman, Statistical Methods in Medical Research 8 (1999) 135-160).
 type Slope struct {
 	Value float64    `json:"value"`
 	CI95  [2]float64 `json:"ci95"`
 	DOF   float64    `json:"dof"`
 }
 
-// Bin is a part of the range of a measure by the reference.
+// Bin is a part of the range of a measure according to the reference.
 type Bin struct {
 	From   float64 `json:"from"`
 	To     float64 `json:"to"`
@@ -147,18 +150,18 @@ type Bin struct {
 	RMS    float64 `json:"rms"`
 }
 
-// Refusal says what is not told.
+// Refusal is a result that cannot be given, and why.
 type Refusal struct {
 	Of  string `json:"of"`
 	Why string `json:"why"`
 }
 
-// Our own choice.
+// Limits of a comparison. They are our own choice.
 const (
 	leastFrames = 20  // frames under load that can be compared
 	leastHolds  = 3   // holds from which there are limits and a slope
-	holdShare   = 0.8 // share of a hold's frames that the reference has
-	newLoadS    = 0.5 // a longer gap begins another stretch under load
+	holdShare   = 0.8 // smallest share of a hold's frames that the reference covers
+	newLoadS    = 0.5 // a longer gap separates intervals under load
 	bins        = 5
 	average     = 4   // samples of the reference in a frame from which their mean is taken
 	gapSteps    = 3.5 // intervals of the reference after which it has a gap
@@ -173,18 +176,18 @@ const (
 	load
 )
 
-// frame is a frame of the strip with what the reference measured in the same time.
+// frame is a frame of the strip with the simultaneous measurement of the reference.
 type frame struct {
 	t          float64
-	run        int    // the stretch under load
+	run        int    // number of the interval under load
 	hold       bool   // within a hold
 	strip, ref values // NaN for what is missing
 }
 
 type values [3]float64
 
-// Of compares a recording, analyzed with its trace, with a reference. The report has neither
-// provenance nor what names the file of the reference.
+// Of compares a recording, analyzed with its trace, with a reference. The report contains
+// neither provenance nor the name of the reference's file.
 func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 	samples, side := r.Traces[o.Foot], r.Meta.Sides[o.Foot]
 	if side == nil || len(samples) < 2 {
@@ -212,7 +215,7 @@ func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 	return rep, nil
 }
 
-// setClock finds how the clocks belong together.
+// setClock synchronises the clocks.
 func (rep *Report) setClock(samples []measure.Sample, ref *reference.Series, step float64, o Options) error {
 	timing := math.Hypot(step, ref.IntervalS()) / math.Sqrt(12) // rectangular: JCGM 100:2008, 4.3.7
 	from, to := samples[0].T, samples[len(samples)-1].T
@@ -249,8 +252,8 @@ func (rep *Report) setClock(samples []measure.Sample, ref *reference.Series, ste
 	return nil
 }
 
-// pair returns the strip's frames under load with what the reference measured then, without
-// pad presses, and the loads of every frame for the whole recording.
+// pair returns the strip's frames under load, without pad presses, with the simultaneous
+// measurements of the reference, and the loads of every frame for the whole recording.
 func (rep *Report) pair(r *measure.Result, at *reader, samples []measure.Sample, o Options) (all []frame, whole [2][]float64) {
 	run, last := -1, math.Inf(-1)
 	under := false
@@ -277,8 +280,9 @@ func (rep *Report) pair(r *measure.Result, at *reader, samples []measure.Sample,
 	return rep.count(all), whole
 }
 
-// count leaves out taps, the stretches of which the reference saw nothing, and the frames for
-// which it has nothing, and counts the latter two.
+// count returns the frames without taps, without intervals under load that the reference
+// did not measure, and without frames for which it has no sample. It counts the latter
+// two.
 func (rep *Report) count(all []frame) (kept []frame) {
 	for from := 0; from < len(all); {
 		to := from
@@ -315,14 +319,14 @@ func (rep *Report) count(all []frame) (kept []frame) {
 	return kept
 }
 
-// short says whether a stretch is as short as a tap.
+// short reports whether an interval under load is as short as a tap.
 func short(run []frame) bool { return run[len(run)-1].t-run[0].t <= tapAtMostS }
 
 func pressed(r *measure.Result, foot device.Foot, t float64) bool {
 	return slices.ContainsFunc(r.Presses[foot], func(p measure.Press) bool { return p.StartS <= t && t <= p.EndS })
 }
 
-// held is a relevé that has a hold.
+// held is a relevé with a hold.
 type held struct{ *measure.Releve }
 
 func (h held) endS() float64 { return h.HoldStartS + h.HoldS }
@@ -337,7 +341,7 @@ func holdsOf(r *measure.Result, foot device.Foot) (all []held) {
 	return all
 }
 
-// compare adds the numbers of every measure.
+// compare sets the results of every measure.
 func (rep *Report) compare(r *measure.Result, all []frame, o Options) {
 	for k, m := range measures {
 		c := Compared{Measure: m, Pairs: []Pair{}}
@@ -368,8 +372,8 @@ func (rep *Report) refuse(of, why string) {
 	rep.Refused = append(rep.Refused, Refusal{of, why})
 }
 
-// centred returns frames with the reference's mean over each stretch under load moved to that
-// of the strip.
+// centred returns frames with the reference's mean over each interval under load shifted
+// to that of the strip.
 func centred(all []frame, k int) []frame {
 	moved := slices.Clone(all)
 	for from := 0; from < len(moved); {
@@ -385,8 +389,9 @@ func centred(all []frame, k int) []frame {
 	return moved
 }
 
-// addHolds adds what the holds say, each as one number: that of the strip as the analysis
-// reports it, that of the reference as the mean over the hold, of the place weighted by load.
+// addHolds adds the results over holds, each as one number: for the strip that reported
+// by the analysis, for the reference the mean over the hold, of the centre of pressure
+// weighted by load.
 func (c *Compared) addHolds(rep *Report, r *measure.Result, used []frame, k int, foot device.Foot) {
 	var strip, ref []float64
 	missing := 0
@@ -438,14 +443,15 @@ func (c *Compared) addHolds(rep *Report, r *measure.Result, used []frame, k int,
 	}
 }
 
-// slice returns the part of all, which is by time, from one time to another.
+// slice returns the part of all, which is in order of time, between two times.
 func slice[T any](all []T, from, to float64, at func(T) float64) []T {
 	first := sort.Search(len(all), func(i int) bool { return at(all[i]) >= from })
 	last := sort.Search(len(all), func(i int) bool { return at(all[i]) > to })
 	return all[first:last]
 }
 
-// halfWidth returns half of the 95 % interval that the strip states for a measure of a hold.
+// halfWidth returns half of the 95 % interval stated by the strip for a measure of a
+// hold.
 func halfWidth(h *measure.Hold, m measure.Measure) float64 {
 	u, dof := h.UOverMM, h.DOFOver
 	switch m {
@@ -460,8 +466,8 @@ func halfWidth(h *measure.Hold, m measure.Measure) float64 {
 	return stats.Interval95(0, u, float64(dof)).Hi
 }
 
-// addFrames adds what the frames say. Those of one load are one group; however many there
-// are, they count as few independent ones, since neighbours are alike.
+// addFrames adds the results over frames. Frames of one load are one group; they count as
+// few independent observations, since neighbouring frames are correlated.
 func (c *Compared) addFrames(rep *Report, used []frame, k int) {
 	var groups [][]float64
 	var holds, motion, rates []float64
@@ -496,8 +502,8 @@ func (c *Compared) addFrames(rep *Report, used []frame, k int) {
 	c.Bins = binned(used, k)
 }
 
-// binned returns differences by the reference's value, in parts of equal width that have a
-// frame.
+// binned returns differences by the reference's value, in bins of equal width that
+// contain frames.
 func binned(used []frame, k int) (all []Bin) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, f := range used {

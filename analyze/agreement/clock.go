@@ -11,31 +11,33 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Limits of the synchronisation; our own choice.
+// Limits of the synchronisation. They are our own choice.
 const (
 	tapAtMostS   = 0.3    // a longer load is no tap
 	tapApartS    = 0.1    // unloaded time before and after a tap
 	tapShare     = 0.02   // share of the largest load that a tap exceeds
 	tapNoises    = 8      // and standard deviations of the unloaded signal
 	quantileStep = 0.3633 // from the 5 % to the 10 % quantile of a standard normal distribution
-	maxTaps      = 60     // of one instrument; more are vibration
+	maxTaps      = 60     // of one instrument; more are taken for vibration
 	matchWithinS = 0.025
-	usualS       = 0.003 // error of the time of a tap, in the choice between lines of as many taps
+	usualS       = 0.003 // assumed error of the time of a tap, for choosing between lines with equal numbers of taps
 	maxRate      = 5e-4  // by which clocks differ at most; quartz clocks are assumed to differ by less than 2e-4
-	rateFromS    = 10    // span of taps from which they show the rate
-	rateU        = 1e-4  // standard uncertainty of the rate where nothing shows it
+	rateFromS    = 10    // span of taps from which the rate is estimated
+	rateU        = 1e-4  // standard uncertainty of the rate where it is not estimated
 )
 
-// Clock gives the reference's time of a time of the recording, as a straight line.
+// Clock converts a time of the recording to the reference's clock, by a straight line.
 type Clock struct {
 	By      string  `json:"by"`       // taps or trigger
 	OffsetS float64 `json:"offset_s"` // the reference's time at the recording's first frame
-	RatePPM float64 `json:"rate_ppm"` // by how much the reference's clock runs faster, millionths
-	// Taps are matched out of so many that each instrument saw; 0 for a trigger.
+	RatePPM float64 `json:"rate_ppm"` // rate of the reference's clock relative to the strip's, less 1, millionths
+	// Taps is the number of matched taps, out of the numbers detected by each instrument;
+	// 0 for a trigger.
 	Taps          int `json:"taps"`
 	TapsStrip     int `json:"taps_strip"`
 	TapsReference int `json:"taps_reference"`
-	// RateAssumed says that nothing shows the rate, which is taken to be equal.
+	// RateAssumed reports that the rates are assumed to be equal, because they cannot be
+	// estimated.
 	RateAssumed bool     `json:"rate_assumed"`
 	ResidualS   *float64 `json:"residual_s,omitempty"` // standard deviation about the line; absent where two points define it
 	US          float64  `json:"u_s"`                  // largest standard uncertainty of a time within the recording
@@ -53,11 +55,12 @@ type lineFit struct {
 	x, y, rate float64
 	n          int
 	sxx        float64 // Σ(x − mean)²
-	residual   float64 // standard deviation about the line; NaN where nothing is left
-	assumed    bool    // the rate
+	residual   float64 // standard deviation about the line; NaN without degrees of freedom
+	assumed    bool    // the rate is assumed
 }
 
-// u returns the standard uncertainty of the line at t, if a point's is timing at least.
+// u returns the standard uncertainty of the line at t, where timing is the smallest
+// standard uncertainty of a point.
 func (f *lineFit) u(t, timing float64) float64 {
 	s := timing
 	if f.residual > s {
@@ -70,8 +73,8 @@ func (f *lineFit) u(t, timing float64) float64 {
 	return math.Hypot(s/math.Sqrt(float64(f.n)), rate*(t-f.x))
 }
 
-// fitLine fits by least squares the reference's times to those of the recording. Points that
-// span less than rateFromS do not show the rate.
+// fitLine fits by least squares the reference's times to those of the recording. The rate
+// is not estimated from points that span less than rateFromS.
 func fitLine(strip, ref []float64) lineFit {
 	f := lineFit{n: len(strip), residual: math.NaN()}
 	differences := make([]float64, len(strip)) // so that no digits of the rate are lost
@@ -109,8 +112,8 @@ func newClock(by string, f lineFit, timing, from, to float64) Clock {
 type signal struct{ t, load []float64 }
 
 // taps returns the times of the taps in a signal, s: loads shorter than tapAtMostS with
-// unloaded time on both sides. The time of a tap is the centroid of its load, which a few
-// samples give to a fraction of their interval. The unit of the load does not matter.
+// unloaded time on both sides. The time of a tap is the centroid of its load, which is
+// more accurate than the sampling interval. The unit of the load does not matter.
 func (s signal) taps() (times []float64) {
 	if len(s.t) < 3 {
 		return nil
@@ -118,7 +121,7 @@ func (s signal) taps() (times []float64) {
 	sorted := slices.Sorted(slices.Values(s.load))
 	base := sorted[len(sorted)/10]
 	top := sorted[len(sorted)-1]
-	// The lowest tenth of the samples is taken to be without load, which gives the noise.
+	// The lowest tenth of the samples is assumed to be unloaded; it gives the noise.
 	noise := (base - sorted[len(sorted)/20]) / quantileStep
 	limit := base + max(tapShare*(top-base), tapNoises*noise)
 	lastEnd := math.Inf(-1)
@@ -149,7 +152,7 @@ func (s signal) taps() (times []float64) {
 func (s signal) centroid(first, last int, base float64) float64 {
 	var sum, moment float64
 	for i := first; i <= last; i++ {
-		// Each sample stands for half of the time to its neighbours.
+		// Each sample represents half of the time to its neighbours.
 		w := max(0, s.load[i]-base) * (s.t[min(i+1, len(s.t)-1)] - s.t[max(i-1, 0)])
 		sum += w
 		moment += w * (s.t[i] - s.t[first])
@@ -157,9 +160,9 @@ func (s signal) centroid(first, last int, base float64) float64 {
 	return s.t[first] + moment/sum
 }
 
-// matchTaps finds which taps of the strip and of the reference are the same, and returns the
-// clock. It tries every pair of taps with equal rates, and every two pairs, takes the line
-// that the most taps lie on, and refits it to them.
+// matchTaps determines which taps of the strip and of the reference correspond, and
+// returns the clock. It tries every pair of taps with equal rates, and every two pairs,
+// takes the line through the largest number of taps, and refits it to them.
 func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
 	if len(strip) < 2 || len(ref) < 2 {
 		return f, 0, fmt.Errorf("%w: "+whyFewTaps, ErrClock, len(strip), len(ref))
@@ -168,9 +171,9 @@ func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
 		return f, 0, fmt.Errorf("%w: "+whyManyTaps, ErrClock, len(strip), len(ref), maxTaps)
 	}
 	type guess struct {
-		at   []int // of each tap of the strip, the reference's; -1 for none
+		at   []int // by tap of the strip: index of the reference's tap; -1 for none
 		n    int
-		cost float64 // residuals and rate, squared, in units of what is usual
+		cost float64 // residuals and rate, squared, in units of their usual values
 	}
 	var best, second guess
 	try := func(g lineFit) {
@@ -208,7 +211,7 @@ func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
 	if second.n == best.n {
 		return f, 0, fmt.Errorf("%w: "+whyEvenTaps, ErrClock)
 	}
-	for range 3 { // with the line of those that match, others may match too
+	for range 3 { // the refitted line may match further taps
 		var x, y []float64
 		for i, j := range best.at {
 			if j >= 0 {
@@ -228,8 +231,9 @@ func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
 	return f, best.n, nil
 }
 
-// matches returns which tap of the reference lies within matchWithinS of where the line puts
-// each of the strip's, how many do, and the sum of their squared residuals.
+// matches returns, for each tap of the strip, the tap of the reference within
+// matchWithinS of the line, the number of matches, and the sum of their squared
+// residuals.
 func (f *lineFit) matches(strip, ref []float64) (at []int, n int, sum float64) {
 	at = make([]int, len(strip))
 	last := -1
@@ -250,7 +254,7 @@ func (f *lineFit) matches(strip, ref []float64) (at []int, n int, sum float64) {
 	return at, n, sum
 }
 
-// overlap says whether two ways to match taps have a pair in common.
+// overlap reports whether two matchings of taps have a pair in common.
 func overlap(a, b []int) bool {
 	for i := range min(len(a), len(b)) {
 		if a[i] >= 0 && a[i] == b[i] {

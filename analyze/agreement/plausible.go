@@ -10,19 +10,19 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Limits of plausibility; our own choice.
+// Limits of plausibility. They are our own choice.
 const (
-	unlike       = 0.5  // correlation of the loads below which they are of different things
-	alike        = 0.8  // above which two signals are of the same thing
+	unlike       = 0.5  // correlation of the loads below which they are taken for different loads
+	alike        = 0.8  // correlation above which two signals are taken for the same load
 	factorWithin = 0.15 // relative distance of a ratio from a factor between units
-	farMM        = 300  // a place further from the platform's centroid than this is not on it
-	scaledBy     = 3    // a ratio of places further from 1 than this is one of units
-	leastSDMM    = 0.5  // a place that varies less tells nothing of axes
-	constantMM   = 1e-3 // a reference whose place stays within this measures none
+	farMM        = 300  // a position further from the platform's centroid than this is not on the platform
+	scaledBy     = 3    // a ratio of positions further from 1 than this is a ratio of units
+	leastSDMM    = 0.5  // the axes cannot be checked with positions that vary less
+	constantMM   = 1e-3 // a reference whose position varies by less measures none
 )
 
-// plausible returns an error where the reference cannot have measured what the strip did: no
-// common time, another foot, other units, exchanged or turned axes.
+// plausible returns an error where the reference cannot have measured the same load as
+// the strip: no common time, another foot, other units, exchanged or turned axes.
 func plausible(r *measure.Result, at reader, c *Clock, all []frame, whole [2][]float64, o Options) error {
 	ref := at.ref.Samples
 	if len(whole[0]) == 0 {
@@ -53,7 +53,7 @@ func plausible(r *measure.Result, at reader, c *Clock, all []frame, whole [2][]f
 	return place(all, o)
 }
 
-// alikeOther says whether the reference fits the other foot.
+// alikeOther reports whether the reference fits the other foot.
 func alikeOther(r *measure.Result, at reader, c *Clock, o Options) bool {
 	var a, b []float64
 	again := at.begin(c)
@@ -65,8 +65,8 @@ func alikeOther(r *measure.Result, at reader, c *Clock, o Options) bool {
 	return len(a) > 0 && stat.Correlation(a, b, nil) > alike
 }
 
-// ratio returns the slope of the reference's load against the strip's; an offset of either
-// does not matter.
+// ratio returns the slope of the reference's load against the strip's; an offset of
+// either does not matter.
 func ratio(whole [2][]float64) float64 {
 	_, slope := stat.LinearRegression(whole[0], whole[1], nil, false)
 	return slope
@@ -94,8 +94,8 @@ const (
 	pound   = 4.4482216152605
 )
 
-// place returns an error where the places of the reference are in another unit, exchanged,
-// turned round, or beside the platform.
+// place returns an error where the positions of the reference are in another unit,
+// exchanged, turned round, or beside the platform.
 func place(all []frame, o Options) error {
 	strip, ref := places(all)
 	if len(strip[over]) < leastFrames {
@@ -142,11 +142,11 @@ func place(all []frame, o Options) error {
 	return nil
 }
 
-// names are those of the places, by over and medial.
+// names are the names of the two coordinates, by over and medial.
 var names = [2]string{over: "over", medial: "medial"}
 
-// places returns the places of the strip and of the reference in the frames in which both have
-// one, by over and medial.
+// places returns the positions of the strip and of the reference, mm, in the frames in which
+// both have one, by over and medial.
 func places(all []frame) (strip, ref [2][]float64) {
 	for i := range all {
 		f := &all[i]
@@ -160,7 +160,7 @@ func places(all []frame) (strip, ref [2][]float64) {
 	return strip, ref
 }
 
-// warnUnlike warns of a place that does not move with that of the reference.
+// warnUnlike adds a warning for each coordinate that does not correlate with the reference's.
 func (rep *Report) warnUnlike(all []frame) {
 	strip, ref := places(all)
 	for k := range strip {
@@ -173,11 +173,11 @@ func (rep *Report) warnUnlike(all []frame) {
 	}
 }
 
-// minPlaceN is the load, N, from which a place of the reference counts; that of a light load
-// is noise.
+// minPlaceN is the smallest load, N, for which a position of the reference is used; at
+// small loads it is noise.
 const minPlaceN = 2 * 25
 
-// warn adds what a reader must know.
+// warn adds the warnings.
 func (rep *Report) warn(seat *measure.Seat) {
 	add := func(format string, args ...any) { rep.Warnings = append(rep.Warnings, fmt.Sprintf(format, args...)) }
 	if place := rep.Measures[over].Holds != nil || rep.Measures[medial].Holds != nil; place {

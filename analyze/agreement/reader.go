@@ -6,7 +6,7 @@ import (
 	"aplomb/device/reference"
 )
 
-// axes brings a place in the reference's axes into those of the platform.
+// axes converts a position from the reference's axes to those of the platform.
 type axes struct {
 	at       [2]float64
 	cos, sin float64
@@ -29,7 +29,7 @@ func (a *axes) of(s reference.Sample) values {
 	return values{over: a.at[1] + a.sin*x + a.cos*y, medial: a.at[0] + a.cos*x - a.sin*y, load: a.sign[2] * s.LoadN}
 }
 
-// reader returns what the reference measured at times that increase.
+// reader returns the reference's measurements at increasing times.
 type reader struct {
 	ref        *reference.Series
 	half, step float64 // half of a frame of the strip, and the interval of the reference, s
@@ -39,16 +39,16 @@ type reader struct {
 	next  int // the first sample that may still be needed
 }
 
-// begin returns a reader for times of the recording, from the first.
+// begin returns a reader for times of the recording, starting with its first.
 func (r *reader) begin(c *Clock) *reader {
 	again := *r
 	again.clock, again.next = c, 0
 	return &again
 }
 
-// at returns the mean over the frame at t, where the reference is much faster than the
-// strip, otherwise the straight line between the samples before and after; NaN where the
-// reference has a gap or no sample.
+// at returns the mean over the frame at t where the reference is much faster than the
+// strip, otherwise the linear interpolation between the samples before and after; NaN
+// where the reference has a gap or no sample.
 func (r *reader) at(t float64) values {
 	missing := values{math.NaN(), math.NaN(), math.NaN()}
 	all := r.ref.Samples
@@ -79,7 +79,7 @@ func (r *reader) at(t float64) values {
 			sum[medial] += v[medial]
 		}
 	}
-	if n < r.half/r.step { // half of what a frame has room for
+	if n < r.half/r.step { // fewer than half of the samples in a frame
 		return missing
 	}
 	return values{over: sum[over] / places, medial: sum[medial] / places, load: sum[load] / n}

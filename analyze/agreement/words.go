@@ -2,7 +2,7 @@ package agreement
 
 import "fmt"
 
-// What is not told, and why, for Refusal.
+// Results that cannot be given, and why, for Refusal.
 const (
 	ofHold  = "limits of a hold, %s"
 	ofFrame = "limits of a frame, %s"
@@ -15,7 +15,7 @@ const (
 	whyOneLoad  = "limits of one frame need two loads"
 )
 
-// Why the clocks cannot be brought together.
+// Reasons why the clocks cannot be synchronised.
 const (
 	tapAgain     = "tap the platform on the reference three times before and after, with unequal pauses, or name a common time with --trigger"
 	whyFewTaps   = "of taps, the strip saw %d and the reference %d: " + tapAgain
@@ -24,7 +24,7 @@ const (
 	whyEvenTaps  = "the taps fit in more than one way: tap with unequal pauses, or name a common time with --trigger"
 )
 
-// Why a reference is refused.
+// Reasons why a reference is refused.
 const (
 	whyNoOverlap = "the recording lasts from %.1f to %.1f s on the reference's clock, the reference has %.1f to %.1f s: name the file of this recording, or correct --trigger"
 	whyLoadDown  = "its load falls where the strip's rises: --flip load turns it round"

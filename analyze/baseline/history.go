@@ -8,54 +8,54 @@ import (
 	"aplomb/device"
 )
 
-// Limits by which Revise distinguishes an unloaded strip whose zero has drifted
-// from a loaded strip. They are our own choice.
+// Limits by which Revise distinguishes an unloaded strip with a drifting zero from a
+// loaded strip. They are our own choice.
 const (
-	maxDriftN         = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
-	maxClimbN         = 75  // N: the most that a zero climbs over one load
-	steadyWindows     = 3   // steady windows in a row; fewer tell nothing by themselves
-	offsetMostN       = 350 // N: the most that all cells together read unloaded, where the whole recording shows that they are
+	maxDriftN         = 3   // N: largest drift of a zero from one window to the next, 30 N/s
+	maxClimbN         = 75  // N: largest rise of a zero during one load
+	steadyWindows     = 3   // steady windows in a row; fewer are not evidence by themselves
+	offsetMostN       = 350 // N: largest sum of unloaded cells where the whole recording identifies them as unloaded
 	minVariationRatio = 1.5 // least variation of the load within a window under a dancer, divided by that of the unloaded strip
-	missingS          = 1   // s: where frames are missing for longer, a load may have come and gone
+	missingS          = 1   // s: a longer time of missing frames may contain a load
 	maxZeroErrorN     = 5   // N: where a zero in force was off by more, the frames are read again
 )
 
-// History keeps every window of a recording, so that Revise can find the zeros
-// with all frames known.
+// History stores every window of a recording, so that Revise can determine the zeros from
+// all frames.
 //
-// The lowest steady stretch of the recording is taken for unloaded if its cells
-// read up to 100 N together. It is also taken for unloaded up to 350 N if the load
-// rises from it and comes back, and while up varies more than the load of a weight
-// at rest. From there the zero is followed both ways in time. While windows are
-// steady, they are unloaded. After a load the strip is unloaded again where two
-// windows are steady within 12 N of the zero before, or below that, or above it by
-// no more than 75 N and than half of the largest load, if
+// The lowest steady interval of the recording counts as unloaded if the sum of its cells
+// is at most 100 N. Up to 350 N it also counts as unloaded if the load rises from it and
+// returns to it, and in between varies by more than that of a resting weight. From there
+// the zero is tracked forward and backward in time. While windows stay steady, they are
+// unloaded. After a load the strip is unloaded again where two windows are steady and
+// within 12 N of the zero before, or below it, or above it by at most 75 N and half of
+// the largest load, if
 //
-//   - nothing as low was steady while the load was on, and
-//   - the load does not go down further from there without having risen again.
+//   - no window as low was steady during the load, and
+//   - the load does not decrease further from there before it rises again.
 //
 // Where frames are missing for more than a second there may have been a load.
 //
-// Some drift and some load look alike. A zero that climbs by more than 75 N over
-// one load, faster than 30 N/s while unloaded, or at once by more than 12 N
-// without a load, is taken for load. A load that grows by less than 30 N/s from
-// nothing is taken for drift. A motionless load of up to 75 N is taken for drift
-// where a load at least twice as large comes just before it and another, or the
-// end of the recording, just after. A motionless one of up to 350 N above the
-// zero of the profile, from which load rises and to which it comes back, and which
-// never goes away, is taken for an offset. A strip whose load varies by more than
-// 5 N within every window while it is unloaded is never seen to be unloaded.
+// Drift and load cannot always be distinguished. A zero that rises by more than 75 N
+// during one load, faster than 30 N/s while unloaded, or abruptly by more than 12 N
+// without a load, counts as load. A load that grows from zero by less than 30 N/s counts
+// as drift. A motionless load of up to 75 N counts as drift where a load at least twice
+// as large directly precedes it and another, or the end of the recording, directly
+// follows. A motionless load of up to 350 N above the zero of the profile, from which
+// load rises and to which it returns, and which never ceases, counts as an offset. A
+// strip whose load varies by more than 5 N within every window while unloaded is never
+// found to be unloaded.
 type History struct {
 	newtons   []float64     // load of one count above zero in each cell, N, or of one kPa where curve is not nil
 	curve     *device.Curve // nil where it is linear
 	first     []float32     // the first zero, counts
 	windows   []pastWindow
-	corrected float64 // N: by how much all zeros so far have been corrected
+	corrected float64 // N: sum of all corrections of the zeros so far
 }
 
-// NewHistory returns an empty History of a foot that begins with a zero, counts,
-// nil being 0. newtons is the load of one count above zero in each cell, N, where
-// the curve is linear and nil, and of one kPa otherwise.
+// NewHistory returns an empty History of a foot; zero is its first zero, counts, where
+// nil is 0. newtons is the load of one count above zero in each cell, N, where the curve
+// is linear and nil, and of one kPa otherwise.
 func NewHistory(newtons []float64, curve *device.Curve, zero []float64) *History {
 	h := &History{newtons: newtons, curve: curve, first: make([]float32, len(newtons))}
 	for k, z := range zero {
@@ -64,20 +64,19 @@ func NewHistory(newtons []float64, curve *device.Curve, zero []float64) *History
 	return h
 }
 
-// pastWindow is what a History keeps of a window. Loads are in N above the first
-// zero.
+// pastWindow is what a History stores of a window. Loads are in N above the first zero.
 type pastWindow struct {
 	from, to float64   // s
 	high     float64   // largest load
 	span     float64   // largest load less smallest
-	used     float64   // load that the zero in force read
+	used     float64   // load above the zero in force
 	mean     []float32 // what each cell read, counts; nil where the window is not flat
 	run      int       // number of steady windows in a row from this one on, itself included; 0 where it is not flat
 }
 
 func (w *pastWindow) middle() float64 { return (w.from + w.to) / 2 }
 
-// add adds a window that ends at to; level is the load that the zero in force reads, N.
+// add adds a window that ends at to; level is its load above the zero in force, N.
 func (h *History) add(w *window, to, level float64) {
 	p := pastWindow{from: w.from, to: to, high: w.hi + level, span: w.hi - w.lo, used: level - h.corrected}
 	if w.flat() {
@@ -90,7 +89,7 @@ func (h *History) add(w *window, to, level float64) {
 	h.windows = append(h.windows, p)
 }
 
-// between returns the load of cells that read mean and have their zeros at zero, N.
+// between returns the load of cells with the readings mean and the zeros zero, N.
 func (h *History) between(mean, zero []float32) (load float64) {
 	for k, newtons := range h.newtons {
 		d := float64(mean[k] - zero[k])
@@ -102,13 +101,13 @@ func (h *History) between(mean, zero []float32) (load float64) {
 	return load
 }
 
-// rise returns how far window a lies above b, N.
+// rise returns the load of window a above window b, N.
 func (h *History) rise(a, b *pastWindow) float64 { return h.between(a.mean, b.mean) }
 
-// above returns how far a window lies above the first zero, N.
+// above returns the load of a window above the first zero, N.
 func (h *History) above(w *pastWindow) float64 { return h.between(w.mean, h.first) }
 
-// loadOf returns how far a zero, counts, lies above the first zero, N.
+// loadOf returns the load of a zero, counts, above the first zero, N.
 func (h *History) loadOf(level []float64) (load float64) {
 	for k, newtons := range h.newtons {
 		d := level[k] - float64(h.first[k])
@@ -122,13 +121,13 @@ func (h *History) loadOf(level []float64) (load float64) {
 
 // Revision holds the zeros that follow from all frames of a recording together.
 type Revision struct {
-	Zeros      []Zero // to interpolate; none where the strip was never seen unloaded
+	Zeros      []Zero // to interpolate; none where the strip was never unloaded
 	FromStart  bool   // the recording began unloaded
 	FarFromUse bool   // the zeros in force were off these by more than 5 N somewhere
 }
 
-// Revise finds the zeros of the whole recording. It is called once, after the
-// last window.
+// Revise determines the zeros of the whole recording. It is called once, after the last
+// window.
 func (h *History) Revise() Revision {
 	at, fromStart := h.unloaded()
 	if at == nil {
@@ -137,9 +136,8 @@ func (h *History) Revise() Revision {
 	return Revision{Zeros: h.zeros(at), FromStart: fromStart, FarFromUse: h.farFromUse(at)}
 }
 
-// unloaded returns the windows whose means are the zeros of the recording, and
-// whether it began unloaded. It returns nil where the strip was never seen
-// unloaded.
+// unloaded returns the windows whose means are the zeros of the recording, and whether
+// the recording began unloaded. It returns nil where the strip was never unloaded.
 func (h *History) unloaded() (at []int, fromStart bool) {
 	for i := len(h.windows) - 2; i >= 0; i-- {
 		w, next := &h.windows[i], &h.windows[i+1]
@@ -169,8 +167,8 @@ func (h *History) unloaded() (at []int, fromStart bool) {
 	return h.inner(atRest), slices.Contains(atRest[:min(2, len(atRest))], true)
 }
 
-// walk goes from an unloaded window forward (step 1) or back (step −1) and marks
-// all other unloaded windows in atRest.
+// walk goes from an unloaded window forward (step 1) or backward (step −1) and marks all
+// other unloaded windows in atRest.
 func (h *History) walk(atRest []bool, from, step int) {
 	zero := &h.windows[from]
 	resting, peak, lowest := true, 0.0, 0.0
@@ -217,8 +215,8 @@ func (h *History) endOfRun(i, step int) int {
 	return i
 }
 
-// fallsFurther reports whether the load goes down from the level of the i-th
-// window, in the direction of step, without having risen before.
+// fallsFurther reports whether the load decreases from the level of the i-th window, in
+// the direction of step, before it rises.
 func (h *History) fallsFurther(i, step int) bool {
 	from := &h.windows[i]
 	for j := i + step; j >= 0 && j < len(h.windows); j += step {
@@ -238,8 +236,8 @@ func (h *History) fallsFurther(i, step int) bool {
 	return false
 }
 
-// comesBack reports whether load rises from where the strip was at rest and comes
-// back, and varies more in between than the load of a weight at rest.
+// comesBack reports whether the load rises from unloaded windows and returns to them, and
+// in between varies by more than that of a resting weight.
 func (h *History) comesBack(atRest []bool) bool {
 	var quiet, loaded []float64
 	var zero *pastWindow
@@ -266,9 +264,9 @@ func (h *History) comesBack(atRest []bool) bool {
 	return loaded[len(loaded)/2] > minVariationRatio*quiet[len(quiet)/2]
 }
 
-// inner returns the windows at rest without those beside a load, which may hold its
-// first and last newtons. Where a stretch at rest has no other windows, as between
-// two steps, it returns the lowest of them.
+// inner returns the unloaded windows without those next to a load, which may contain its
+// first and last newtons. Where an unloaded interval has no other windows, as between two
+// steps, it returns the lowest of them.
 func (h *History) inner(atRest []bool) (at []int) {
 	for first := 0; first < len(atRest); first++ {
 		if !atRest[first] {
@@ -295,7 +293,7 @@ func (h *History) inner(atRest []bool) (at []int) {
 			to = from + 1
 		}
 		for i := from; i < to; i++ {
-			// A clock that starts again may go back.
+			// Time may go back where a clock restarts.
 			if n := len(at); n == 0 || h.windows[i].middle() > h.windows[at[n-1]].middle() {
 				at = append(at, i)
 			}

@@ -12,32 +12,31 @@ const (
 	windowS      = 0.1                  // s of frames judged together
 	windowFrames = 5                    // and at least this many
 	flatN        = 5                    // N: a window whose load varies by no more is flat
-	quietN       = field.LoadFloorN / 2 // N: a flat window whose load is no larger, either way, is quiet
-	offsetsN     = 100                  // N: the most that all cells together read unloaded, before their zero is known
+	quietN       = field.LoadFloorN / 2 // N: a flat window whose load is at most this in magnitude is quiet
+	offsetsN     = 100                  // N: largest sum of unloaded cells before their zero is known
 	zeroGain     = 0.3                  // share of its difference by which a quiet window moves the zero
 )
 
-// Tracker follows the zero of every cell of one foot, frame by frame.
+// Tracker tracks the zero of every cell of one foot, frame by frame.
 //
-// The first flat window whose cells read little is taken for unloaded, and so is
-// any flat one with a load below zero: the strip was then loaded until that window,
-// and the loads so far are corrected. After that a window is quiet when it is flat
-// and its load is near nothing. A quiet window moves the zero only if the windows
-// before and after it are quiet too, so that the first and last newtons of a relevé
-// never move it.
+// The first flat window with small readings counts as unloaded, and so does any flat one
+// with a negative load: the strip was then loaded until that window, and the loads so far
+// are corrected. After that a window is quiet when it is flat and its load is close to
+// zero. A quiet window moves the zero only if the windows before and after it are quiet
+// too, so that the first and last newtons of a relevé never move it.
 //
-// A Tracker sees only past frames. With a History it leaves everything else to
-// Revise. Without one, as in a live view, a load that has fallen by more than half
-// to a level that stays, within 75 N of nothing, is taken to be over: the zero
-// found then is applied to the whole load, and is corrected if the load goes on
-// falling. Offsets of more than 100 N stay load there.
+// A Tracker uses only past frames. With a History it leaves all other decisions to
+// Revise. Without one, as in a live view, a load ends when it has decreased by more than
+// half to a constant level within 75 N of zero: the zero found then is applied to the
+// whole load, and is corrected if the load decreases further. Offsets of more than 100 N
+// count as load there.
 type Tracker struct {
 	level   []float64 // the zero in force, counts
 	zeroN   float64   // load of the zero in force above the first zero, N; kept for the history only
-	known   []Zero    // zeros to interpolate, so that none is looked for; nil where the zero is tracked
-	history *History  // nil where frames are followed as they come
+	known   []Zero    // zeros to interpolate; nil where the zero is tracked
+	history *History  // nil while frames are still arriving
 	pressed bool      // see Pressed
-	found   bool      // the strip was seen unloaded
+	found   bool      // the strip has been unloaded
 	late    bool      // the zero was found, or corrected, after the first window
 	zeros   []Zero    // that were in force, by time
 	shift   []float64 // what Observe returns
@@ -53,9 +52,9 @@ type Tracker struct {
 	squaresDOF int       // its degrees of freedom
 }
 
-// NewTracker returns a Tracker for a number of cells. It begins with a zero in
-// counts, nil being 0. Where known is not nil it interpolates those zeros and
-// looks for none. history may be nil.
+// NewTracker returns a Tracker for a number of cells. zero is the initial zero, counts,
+// where nil is 0. Where known is not nil the Tracker interpolates those zeros instead of
+// tracking. history may be nil.
 func NewTracker(cells int, zero []float64, known []Zero, history *History) *Tracker {
 	t := &Tracker{level: make([]float64, cells), shift: make([]float64, cells), squares: make([]float64, cells)}
 	copy(t.level, zero)
@@ -71,9 +70,9 @@ func NewTracker(cells int, zero []float64, known []Zero, history *History) *Trac
 	return t
 }
 
-// Pressed tells, without a History, whether a hand may be pressing the strip now. No
-// load is then taken to be over by how it has fallen, since a hand presses slowly and
-// with any load.
+// Pressed sets, for a Tracker without a History, whether a hand may be pressing the strip
+// now. A decrease of load then does not end it, since a hand presses slowly and with any
+// load.
 func (t *Tracker) Pressed(is bool) { t.pressed = is }
 
 // Level returns the zero in force, counts in scan order. It changes with the next
@@ -84,8 +83,8 @@ func (t *Tracker) Level() []float64 { return t.level }
 // between is interpolated; otherwise each was in force until the next.
 func (t *Tracker) Zeros() (zeros []Zero, interpolated bool) { return t.zeros, t.known != nil }
 
-// Found reports whether the strip was seen unloaded, and late whether that, or a
-// correction, came after the first window.
+// Found reports whether the strip has been unloaded, and late whether that was found, or
+// corrected, after the first window.
 func (t *Tracker) Found() (found, late bool) { return t.found, t.late }
 
 // Forget drops zeros that were no longer in force at a time, s.
@@ -97,8 +96,8 @@ func (t *Tracker) Forget(before float64) {
 	t.zeros = slices.Delete(t.zeros, 0, old)
 }
 
-// Noise returns the standard deviation of each unloaded cell, counts. It is no
-// less than that of rounding to whole counts, 1/√12.
+// Noise returns the standard deviation of each unloaded cell, counts. It is at least that
+// of rounding to whole counts, 1/√12.
 func (t *Tracker) Noise() []float64 {
 	sd := make([]float64, len(t.squares))
 	for k := range sd {
@@ -110,17 +109,17 @@ func (t *Tracker) Noise() []float64 {
 	return sd
 }
 
-// Begin puts the interpolated zero in force for a frame at a time, s. It does so
-// once a window and after missing frames. Without known zeros it does nothing.
+// Begin sets the zero in force to the interpolated one for a frame at a time, s. It does
+// so once per window and after missing frames. Without known zeros it does nothing.
 func (t *Tracker) Begin(at float64) {
 	if t.known != nil && (t.now.n == 0 || at-t.now.from > 2*windowS) {
 		Interpolate(t.level, t.known, at+windowS/2)
 	}
 }
 
-// Observe takes one frame at a time, s, with the load, N, that the zero in force
-// gives it. Where all zeros so far turn out to be wrong, it returns by how many
-// counts, in scan order and valid until the next call; otherwise nil.
+// Observe adds one frame at a time, s, with its load above the zero in force, N. Where
+// all zeros so far turn out to be wrong, it returns their error, counts in scan order and
+// valid until the next call; otherwise nil.
 func (t *Tracker) Observe(at float64, counts []uint16, load float64) (shift []float64) {
 	t.now.add(at, counts, load)
 	if t.now.n < windowFrames || at-t.now.from < windowS {
@@ -129,9 +128,8 @@ func (t *Tracker) Observe(at float64, counts []uint16, load float64) (shift []fl
 	return t.judge(at)
 }
 
-// Finish ends the frames; at is the time of the last one, s. A recording shorter
-// than a window is judged by the frames that there are. It returns what Observe
-// returns.
+// Finish ends the frames; at is the time of the last one, s. A recording shorter than a
+// window is judged by its frames. Finish returns the same as Observe.
 func (t *Tracker) Finish(at float64) (shift []float64) {
 	if t.windows == 0 && t.now.n > 0 {
 		return t.judge(at)
@@ -140,8 +138,7 @@ func (t *Tracker) Finish(at float64) (shift []float64) {
 	return nil
 }
 
-// judge decides what the window that is full means for the zero; at is the time
-// of its last frame.
+// judge updates the zero from a complete window; at is the time of its last frame.
 func (t *Tracker) judge(at float64) (shift []float64) {
 	load := t.now.load / float64(t.now.n)
 	if t.history != nil {
@@ -166,14 +163,14 @@ func (t *Tracker) judge(at float64) (shift []float64) {
 	return shift
 }
 
-// loadIsOver reports whether a load has just come to its end, by how far it has
-// fallen. With a History it is always false, since Revise decides that later.
+// loadIsOver reports whether a load has just ended, by its decrease. With a History it is
+// always false, since Revise decides that later.
 func (t *Tracker) loadIsOver(load float64) bool {
 	return t.history == nil && t.found && !t.pressed && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
 		load <= min(maxClimbN, t.peakN/2)
 }
 
-// note keeps what loadIsOver needs of a window.
+// note stores what loadIsOver needs of a window.
 func (t *Tracker) note(load float64, zeroed bool) {
 	if zeroed {
 		load = 0
@@ -193,10 +190,10 @@ func (t *Tracker) note(load float64, zeroed bool) {
 	t.lastN = load
 }
 
-// find sets the zero in force to the window that is full, which was unloaded. All
-// zeros so far are then wrong by as much as the one in force, and are corrected.
-// After a load the difference is drift; without one the strip was loaded before,
-// and the zero comes late.
+// find sets the zero in force to the mean of the window, which was unloaded. All zeros so
+// far are then wrong by the same amount as the one in force, and are corrected. After a
+// load the difference is drift; otherwise the strip was loaded before, and the zero is
+// late.
 func (t *Tracker) find() (shift []float64) {
 	before := t.zeroN
 	for k, sum := range t.now.sum {
@@ -231,8 +228,8 @@ func (t *Tracker) moveTowards(w *window) {
 	}
 }
 
-// endQuiet ends a row of quiet windows. If they moved the zero at all, the zero
-// that they leave is in force during the load that follows.
+// endQuiet ends a sequence of quiet windows. If they moved the zero, the new zero is in
+// force during the load that follows.
 func (t *Tracker) endQuiet() {
 	if t.quiet > 2 && t.known == nil {
 		t.keep(t.last.from)
@@ -240,13 +237,13 @@ func (t *Tracker) endQuiet() {
 	t.quiet = 0
 }
 
-// keep lists the zero in force as in force from a time on, s.
+// keep appends the zero in force to the list, as in force from a time on, s.
 func (t *Tracker) keep(from float64) {
 	t.zeros = append(t.zeros, Zero{T: from, Level: slices.Clone(t.level)})
 }
 
-// window sums up frames that are judged together. The cells of a window that is
-// not flat do not matter and are not summed to its end.
+// window accumulates frames that are judged together. A window that is not flat does not
+// use its cells, so their sums are incomplete.
 type window struct {
 	from, lo, hi, load float64 // s; smallest, largest and sum of the load, N
 	n                  int     // frames

@@ -1,25 +1,24 @@
-// Package baseline follows what each cell of a strip reads without load, so that
-// drift of the sensor does not become load.
+// Package baseline tracks the reading of each cell of a strip without load, its zero, so
+// that drift of the sensor does not appear as load.
 //
-// A Tracker judges the frames of one foot in windows of a tenth of a second as
-// they come and keeps the zero in force. With a History it also keeps every
-// window, and once all frames are known Revise finds the zeros again with what
-// came later. Where the zeros in force were not good enough, the frames are read
-// a second time with the revised ones.
+// A Tracker judges the frames of one foot as they arrive, in windows of a tenth of a
+// second, and updates the zero in force. With a History it also stores every window, and
+// Revise determines the zeros again from all frames. Where the zeros in force were not
+// good enough, the frames are read a second time with the revised ones.
 //
-// Of windows these words are used:
+// A window is called
 //
-//   - flat: the load varies by no more than flatN within it.
-//   - quiet: flat, and its load lies within ±quietN.
-//   - steady: flat, and within maxDriftN of the window before.
-//   - at rest: Revise has found that the strip was unloaded during it.
+//   - flat if the load varies by at most flatN within it;
+//   - quiet if it is flat and its load lies within ±quietN;
+//   - steady if it is flat and within maxDriftN of the window before;
+//   - at rest if Revise has found that the strip was unloaded during it.
 package baseline
 
 import "slices"
 
-// Zero holds what each cell reads without load.
+// Zero holds the reading of each cell without load.
 type Zero struct {
-	T     float64   // s since the first frame: when it was read, or from when it is in force
+	T     float64   // s since the first frame: when it was measured, or from when it is in force
 	Level []float64 // counts, in scan order
 }
 
@@ -35,8 +34,8 @@ func After(zeros []Zero, t float64) int {
 	return i
 }
 
-// Interpolate sets level to the zero at t, s: linear between the zeros beside it,
-// and beyond the ends that of the end. There is at least one zero.
+// Interpolate sets level to the zero at t, s: linear between neighbouring zeros, and
+// constant beyond the first and the last. There must be at least one zero.
 func Interpolate(level []float64, zeros []Zero, t float64) {
 	i := After(zeros, t)
 	a := zeros[max(0, i-1)]

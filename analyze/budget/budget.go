@@ -1,6 +1,6 @@
-// Package budget adds up what makes a number uncertain, source by source, as
-// JCGM 100:2008 does (Guide to the expression of uncertainty in measurement). It
-// knows nothing of feet.
+// Package budget adds up the sources of uncertainty of a quantity according to JCGM
+// 100:2008 (Guide to the expression of uncertainty in measurement). It does not depend on
+// what is measured.
 package budget
 
 import (
@@ -12,13 +12,13 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// UniformWithin returns the standard uncertainty of an effect that is known only
-// to lie within ±half: half ÷ √3 (JCGM 100:2008, 4.3.7).
+// UniformWithin returns the standard uncertainty of an effect that lies within ±half with
+// uniform probability: half ÷ √3 (JCGM 100:2008, 4.3.7).
 func UniformWithin(half float64) float64 { return math.Abs(half) / math.Sqrt(3) }
 
-// OfDraws returns the standard uncertainty that the changes in Monte Carlo draws
-// show, which is their root mean square about 0, with their number as degrees of
-// freedom. No draws are no uncertainty, known exactly.
+// OfDraws returns the standard uncertainty from changes in Monte Carlo draws, which is
+// their root mean square about 0, with their number as degrees of freedom. Without draws
+// it is 0 with unlimited degrees of freedom.
 func OfDraws(changes []float64) measure.StandardUncertainty {
 	u := 0.0
 	for _, v := range changes {
@@ -53,10 +53,10 @@ func OfHold(effects []measure.Effect, m measure.Measure) measure.Budget {
 	return Of(sources...)
 }
 
-// Of adds up sources of uncertainty: combined standard uncertainty, effective
-// degrees of freedom (JCGM 100:2008, 5.1.2 and G.4.1), the half-width of the 95 %
-// interval, and each source's share of the variance. A source whose U is 0 stays
-// in, so that a reader sees that it was considered.
+// Of combines sources of uncertainty: combined standard uncertainty, effective degrees of
+// freedom (JCGM 100:2008, 5.1.2 and G.4.1), the half-width of the 95 % interval, and each
+// source's share of the variance. It keeps a source whose U is 0, so that a reader sees
+// that it was considered.
 func Of(sources ...measure.Contribution) measure.Budget {
 	parts := make([]stats.Component, len(sources))
 	for i, s := range sources {

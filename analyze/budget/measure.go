@@ -6,8 +6,8 @@ import (
 )
 
 // OfMeasure returns the standard uncertainty of a measure of a hold with its degrees of
-// freedom: what the hold states, or else what seat and gains contribute together. It is
-// nil where neither reaches the measure.
+// freedom: what the hold states, or else the combined contributions of seat and gains. It
+// is nil where neither affects the measure.
 func OfMeasure(h *measure.Hold, m measure.Measure) (*float64, measure.DOF) {
 	switch m {
 	case measure.Over:

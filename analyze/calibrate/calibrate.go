@@ -39,15 +39,15 @@ type CurveResult struct {
 	Steps          []StepResult
 
 	// Hysteresis is the largest difference between the pressures of the curve for one
-	// weight with increasing and with decreasing weights, as a fraction of
-	// the largest pressure put on, or of the span, which begins at 0: the
-	// definition of ANSI/ISA-S37.1, the largest difference in output at any value
-	// approached first from below and then from above. The curve is in the middle, so its error is half
-	// of this either way.
+	// weight with increasing and with decreasing weights, as a fraction of the largest
+	// pressure applied, which is the span, since it begins at 0. It is the definition of
+	// ANSI/ISA-S37.1: the largest difference in output at any value approached first from
+	// below and then from above. The curve is in the middle, so its error is half of this
+	// in either direction.
 	Hysteresis float64
-	// CreepPerDecade is the relative increase of a response in each decade of time
-	// after one second, and UCreep its standard uncertainty; both are NaN where no
-	// weight stayed on for ten seconds.
+	// CreepPerDecade is the relative increase of a response in each decade of time after
+	// one second, and UCreep its standard uncertainty; both are NaN where no weight
+	// stayed on for ten seconds.
 	CreepPerDecade, UCreep float64
 	LoadAgeS               float64 // geometric mean of the time since the weight changed, s, for which the curve is valid
 	// CellSD is the relative standard deviation between the cells under the pad after

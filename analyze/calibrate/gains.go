@@ -88,13 +88,12 @@ func Roll(timeS []float64, frames [][]uint16, zero []float64) ([]float64, error)
 	return impulse, nil
 }
 
-// Rolled finds gains from passes of a roller with constant load over the strip,
-// several in each direction. At constant speed all cells under one pass receive
-// the same impulse, so cells are compared within each pass, and passes through
-// the cells that they share. Each direction is evaluated by itself and the two
-// are averaged, which cancels a speed that changes along the way. It returns an
-// error for fewer than two passes in a direction, and for passes that share no
-// cells.
+// Rolled determines gains from passes of a roller with constant load over the strip,
+// several in each direction. At constant speed all cells in one pass receive the same
+// impulse, so cells are compared within each pass, and passes through the cells that they
+// have in common. Each direction is evaluated by itself and the two are averaged, which
+// cancels a speed that changes along the way. It returns an error for fewer than two
+// passes in a direction, and for passes without common cells.
 func Rolled(passes []Pass) (Gains, error) {
 	var ways [2][][]float64
 	for _, p := range passes {
@@ -155,12 +154,12 @@ func averageGains(a, b Gains) Gains {
 // cells, NaN where a row did not reach a cell. It leaves out the cells that do not
 // respond.
 //
-// The variance of a response is taken as proportional to the response, between that of
-// the converter (constant) and that of cells with different curves (proportional to its
-// square). Its quasi-likelihood estimate
-// makes the sums over rows and over cells those of the model: a cell's gain is
-// what it gathered over all rows against what they gave (Wedderburn, Biometrika
-// 61 (1974) 439-447).
+// The variance of a response is assumed to be proportional to the response, between that
+// of the converter (constant) and that of cells with different curves (proportional to
+// its square). The quasi-likelihood estimate then equates the sums over rows and over
+// cells with those of the model: a cell's gain is the sum of its responses over all rows
+// divided by the sum of the levels of these rows (Wedderburn, Biometrika 61 (1974)
+// 439-447).
 func findGains(rows [][]float64) (Gains, error) {
 	cells := len(rows[0])
 	for i, r := range rows {

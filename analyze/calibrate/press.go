@@ -9,12 +9,12 @@ import (
 	"aplomb/device/platform"
 )
 
-// LoadChangedAt returns when the load on the strip last changed, s on the clock
-// of timeS: when the mean of all cells last crossed the midpoint between its
-// level at the end and the level furthest from that. Where the change is no more
-// than noise and creep, the load was on before the first frame, and the result is
-// the time of that. zero is nil where it is subtracted already. There must be at
-// least one frame.
+// LoadChangedAt returns the time of the last change of load on the strip, s on the clock
+// of timeS: the last time at which the mean of all cells crossed the midpoint between its
+// level at the end and the level furthest from that. Where the change does not exceed
+// noise and creep, the load was on before the first frame, and the result is the time of
+// that frame. zero is nil where it is subtracted already. There must be at least one
+// frame.
 func LoadChangedAt(timeS []float64, frames [][]uint16, zero []float64) float64 {
 	level := make([]float64, len(frames))
 	for i, f := range frames {

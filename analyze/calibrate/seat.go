@@ -85,7 +85,8 @@ func SeatFromFound(at, u []platform.Point) (SeatRepeatability, error) {
 	return repeatability(axes, len(at)), nil
 }
 
-// repeatability returns what the analyses of both axes say of so many mountings.
+// repeatability returns the result of the analyses of both axes for a number of
+// mountings.
 func repeatability(axes [2]stats.OneWay, mountings int) SeatRepeatability {
 	both := axes[0].Pool(axes[1])
 	s := SeatRepeatability{

@@ -45,8 +45,8 @@ func DefaultLimits() Limits {
 	}
 }
 
-// DefaultLoadU is the relative standard uncertainty of weights that nobody states: our
-// assumption.
+// DefaultLoadU is the relative standard uncertainty of weights for which none is stated.
+// It is our assumption.
 const DefaultLoadU = 0.01
 
 // Verification is the result of a verification, press by press and in total.

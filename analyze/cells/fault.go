@@ -20,7 +20,7 @@ const (
 
 // Faults of the strip as a whole.
 const (
-	Crosstalk   FaultKind = "ghosting"      // cells outside the platform read a part of the load of other cells
+	Crosstalk   FaultKind = "ghosting"      // cells outside the platform read part of the load of other cells
 	Coarse      FaultKind = "coarse"        // the lowest digits of the counts never change
 	Drifting    FaultKind = "drifting"      // the zeros change between loads
 	NeverAtRest FaultKind = "never_at_rest" // the zeros are not known

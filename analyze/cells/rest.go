@@ -14,7 +14,7 @@ const (
 	longestLoadS   = 60  // s: the longest plausible stay on pointe
 )
 
-// restState is what is known of the strip without load.
+// restState is the state of the strip without load.
 type restState struct {
 	known       bool    // the zeros are known
 	changing    bool    // most cells change from frame to frame
@@ -25,9 +25,9 @@ type restState struct {
 	drift       ZeroDrift
 }
 
-// ZeroDrift is the change of the zeros from the rest before one load to the rest
-// before the next, and its effect on load and centre of pressure if the zeros were
-// not followed.
+// ZeroDrift is the change of the zeros from the rest before one load to the rest before
+// the next, and the error of load and centre of pressure that it would cause without
+// tracking.
 type ZeroDrift struct {
 	Counts    float64 // largest change of a cell over the whole recording, counts
 	Cell      Cell    // that cell

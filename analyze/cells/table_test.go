@@ -46,7 +46,7 @@ func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	return s, g
 }
 
-// outcome says whether a Monitor found the simulated fault, and whether it found
+// outcome reports whether a Monitor found the simulated fault, and whether it found
 // another one.
 type outcome struct{ found, other bool }
 

@@ -20,18 +20,18 @@ import (
 	"aplomb/device/recording"
 )
 
-// Thresholds of findings and of grave findings: our own choice.
+// Thresholds of findings and of grave findings. They are our own choice.
 const (
-	hidesS              = 0.5  // missing frames of this length, s, could hide the end of one relevé and the onset of the next
+	hidesS              = 0.5  // missing frames of this length, s, can contain the end of one relevé and the onset of the next
 	marginS             = 0.25 // arrival times may be late by this much, s
-	clockRatioS         = 10.0 // least span of a recording, s, that shows the rate of a clock
+	clockRatioS         = 10.0 // least span of a recording, s, from which the rate of a clock is determined
 	clockRatioTolerance = 0.01 // larger than the error of any oscillator with which a serial line works
 	jitterShare         = 0.1  // standard deviation ÷ mean of the interval between frames
 	coveredPart         = 0.90 // covered share of the platform below which load and contact are unreliable
 	maxWeightRatio      = 1.15 // load ÷ the dancer's weight
 )
 
-// footCheck collects what one foot is judged by.
+// footCheck collects the data for judging one foot.
 type footCheck struct {
 	foot   device.Foot
 	side   *device.Side
@@ -58,8 +58,8 @@ func File(ctx context.Context, path string, software measure.Software) (*Report,
 	return report(ctx, path, s, result, software)
 }
 
-// Measured checks the recording at path as File does, where result is what analyze.File has
-// measured in it already.
+// Measured checks the recording at path as File does, given the result of analyze.File
+// for it.
 func Measured(ctx context.Context, path string, result *measure.Result) (*Report, error) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
@@ -353,9 +353,9 @@ func (r *Report) checkSeat(l *footCheck, measured []measure.Releve, result *meas
 	}
 }
 
-// swapped reports whether the load of both feet lies outside the platform and
-// would not if the strips were exchanged. Platforms of the same shape do not show
-// it.
+// swapped reports whether the load of both feet lies outside the platform, and would lie
+// inside if the strips were exchanged. Platforms of the same shape cannot be
+// distinguished in this way.
 func swapped(checks [2]*footCheck, warn float64) bool {
 	a, b := checks[device.Left], checks[device.Right]
 	if a == nil || b == nil || a.cells.Loads() == 0 || b.cells.Loads() == 0 || a.side.Strip.Cells() != b.side.Strip.Cells() {

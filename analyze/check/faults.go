@@ -9,10 +9,10 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// A fault of cells is grave where it moves the centre of pressure by a quarter of
-// the default standard deviation of the seat (1 mm), which increases its
-// uncertainty by 3 %, or misreads a share of the load that is a third of the default
-// gain error (3 %). Our own choice.
+// A fault of cells is grave where it moves the centre of pressure by a quarter of the
+// default standard deviation of the seat (1 mm), which increases its uncertainty by 3 %,
+// or affects a share of the load that is a third of the default gain error (3 %). These
+// limits are our own choice.
 const (
 	graveMM        = 0.25
 	graveShare     = 0.01
@@ -72,7 +72,7 @@ type faultEffect struct {
 
 func (e faultEffect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
 
-// meaning returns what faults of one kind mean for the measures of a foot, and
+// meaning returns the consequences of faults of one kind for the measures of a foot, and
 // whether they are grave. measured is the number of measured relevés.
 func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (means string, grave bool) {
 	unsure := func(what string) string { return fmt.Sprintf("%s of the %s foot cannot be trusted", what, foot) }
@@ -132,8 +132,7 @@ func cellFaultText(kind cells.FaultKind, group []cells.Cell, text string, l *foo
 	return fmt.Sprintf("%d cells %s: %s", len(group), nouns[kind], where)
 }
 
-// placesShown is the largest number of rows named; further cells are only
-// counted.
+// placesShown is the largest number of rows named; further cells are counted only.
 const placesShown = 5
 
 // places names cells, and whole columns and rows as such, counted from 1 from the

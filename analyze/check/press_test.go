@@ -75,6 +75,7 @@ func onPad(t *testing.T, seed uint64, change func(*sim.MountingSetup)) (s *sessi
 	scenario, err := sim.ScenarioNamed("all together")
 	require.NoError(t, err)
 	setup := scenario.Setup(3001+seed, int(seed), 3, 10)
+	setup.GridMM = 0.5 // that of a session
 	setup.Strip.Calibration = device.Calibration{KPaPerCount: 0.75, GainSD: 0.03}
 	if change != nil {
 		change(&setup)

@@ -1,5 +1,5 @@
-// Package check reports whether a recording is complete and undamaged, which faults
-// the strips have, and what that means for the measures.
+// Package check reports whether a recording is complete and undamaged, which faults the
+// strips have, and the consequences for the measures.
 package check
 
 import (
@@ -28,7 +28,7 @@ type Finding struct {
 	SinceS *float64     `json:"since_s,omitempty"`
 	Share  *float64     `json:"share,omitempty"` // see cells.Fault
 	Text   string       `json:"text"`
-	Means  string       `json:"means,omitempty"` // what follows for the measures
+	Means  string       `json:"means,omitempty"` // consequence for the measures
 	Grave  bool         `json:"grave"`           // a measure of this recording is unreliable
 }
 
@@ -38,10 +38,10 @@ type Kind string
 
 // Kinds of findings other than faults of cells.
 const (
-	Corrected       Kind = "corrected"   // a file beside the recording corrects what it says of itself
+	Corrected       Kind = "corrected"   // a file beside the recording corrects its metadata
 	CutShort        Kind = "cut"         // the file ends early
 	Damaged         Kind = "damaged"     // the file was changed after it was written
-	StripsSwapped   Kind = "swapped"     // the strips seem to be under each other's shoe
+	StripsSwapped   Kind = "swapped"     // the strips seem to be exchanged between the shoes
 	LoadTooHigh     Kind = "heavy"       // the load exceeds the dancer's weight
 	NothingReceived Kind = "no_frames"   // no frame of a strip
 	FramesMissing   Kind = "missing"     // frames are missing
@@ -53,10 +53,10 @@ const (
 	RateTooLow      Kind = "slow"        // too few frames a second for sway
 	PartlyCovered   Kind = "partly"      // the strip does not cover the platform
 	OffOutline      Kind = "off_outline" // load outside the platform
-	PressUnused     Kind = "press"       // a pad press does not show the seat
-	PressFound      Kind = "press_found" // a pad press that nobody marked
-	SeatUnfound     Kind = "seat"        // the relevés do not show the seat, and there is no pad press
-	StripMoved      Kind = "strip_moved" // the strip lies elsewhere in the last pad press than in the first
+	PressUnused     Kind = "press"       // a pad press was not used for the seat
+	PressFound      Kind = "press_found" // a pad press without a mark
+	SeatUnfound     Kind = "seat"        // the relevés do not determine the seat, and there is no pad press
+	StripMoved      Kind = "strip_moved" // the strip moved between the first pad press and the last
 )
 
 // FootReport describes the recording of one foot.
@@ -81,7 +81,7 @@ type FootReport struct {
 	Measured      *int         `json:"measured,omitempty"` // number of relevés that analyze measures
 	Felt          *LoadedCells `json:"felt,omitempty"`
 	Zero          *ZeroDrift   `json:"zero,omitempty"`
-	Seat          *SeatReport  `json:"seat,omitempty"` // absent where neither press nor holds show it
+	Seat          *SeatReport  `json:"seat,omitempty"` // absent where neither press nor holds determine it
 }
 
 // Gap is an interval without frames that was noted while recording.

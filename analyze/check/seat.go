@@ -9,8 +9,8 @@ import (
 	"aplomb/device"
 )
 
-// SeatReport says where the strip lies by the maps of pad presses and holds, relative
-// to where its profile places it.
+// SeatReport is the seat of the strip estimated from the maps of pad presses and holds,
+// relative to that of its profile.
 type SeatReport struct {
 	// Medial and Over are the strip's offset less that of its profile, mm, and
 	// Rotation its rotation less that of the profile, degrees.
@@ -18,17 +18,17 @@ type SeatReport struct {
 	Over     measure.Estimate `json:"over_mm"`
 	Rotation measure.Estimate `json:"rotation_deg"`
 	Evidence measure.Evidence `json:"evidence"` // press or holds
-	Holds    int              `json:"holds"`    // from so many holds
-	Presses  int              `json:"presses"`  // and so many maps of pad presses
-	// BeyondProfile says that the maps contradict the seat_sd_mm of the profile.
+	Holds    int              `json:"holds"`    // number of holds used
+	Presses  int              `json:"presses"`  // number of maps of pad presses used
+	// BeyondProfile reports that the maps contradict the seat_sd_mm of the profile.
 	BeyondProfile bool `json:"beyond_profile,omitempty"`
-	// BetweenPresses is how far the strip moved from the first pad press to the last;
-	// absent where there are not two that show it.
+	// BetweenPresses is the distance that the strip moved from the first pad press to the
+	// last; absent where there are not two usable ones.
 	BetweenPresses *measure.Move `json:"between_presses,omitempty"`
 }
 
-// seatReport returns what the seat of a strip is relative to the strip's profile, nil
-// where neither press nor holds show it.
+// seatReport returns the seat of a strip relative to the strip's profile, nil where
+// neither press nor holds determine it.
 func seatReport(strip *device.Strip, found *measure.Seat) *SeatReport {
 	if found.Evidence == measure.EvidenceAssumed {
 		return nil
@@ -44,8 +44,8 @@ func seatReport(strip *device.Strip, found *measure.Seat) *SeatReport {
 	}
 }
 
-// checkPresses adds findings about the pad presses of a foot, whose seat is found as
-// report says, nil where neither press nor holds show it.
+// checkPresses adds findings about the pad presses of a foot. found is the seat, nil
+// where neither press nor holds determine it.
 func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *measure.Seat, report *SeatReport) {
 	name, rest := foot.String(), 0
 	for _, p := range presses {
@@ -72,8 +72,8 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 	}
 }
 
-// PressRefused says what a pad press of a foot that does not show the seat was like, and
-// what to do about it.
+// PressRefused describes a pad press of a foot that was not used for the seat, and what
+// to do about it.
 func PressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy string) {
 	switch reason {
 	case measure.PressByFoot:
@@ -97,8 +97,8 @@ func PressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy st
 	}
 }
 
-// addHoldsRefused adds the finding that the maps of the relevés contradict what is known of
-// strip and shoe; none where they only show too little.
+// addHoldsRefused adds the finding that the maps of the relevés contradict the
+// descriptions of strip and shoe; none where they are merely too few.
 func (r *Report) addHoldsRefused(foot device.Foot, reason measure.SeatRefusal) {
 	why := ""
 	switch seat.Reason(reason) {
@@ -115,7 +115,7 @@ func (r *Report) addHoldsRefused(foot device.Foot, reason measure.SeatRefusal) {
 		Means: "its place is assumed from its profile; look whether strip, foot and shoe are the ones named, and press the platform on a pad"})
 }
 
-// addPressRefused adds the finding that a pad press does not show the seat.
+// addPressRefused adds the finding that a pad press was not used for the seat.
 func (r *Report) addPressRefused(foot device.Foot, press string, refused measure.SeatRefusal, report *SeatReport) {
 	text, means := PressRefused(foot, refused)
 	switch {

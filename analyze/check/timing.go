@@ -6,9 +6,8 @@ import (
 	"aplomb/device"
 )
 
-// timing follows when the frames of one foot were measured and when they arrived.
-// It takes constant time for a frame and constant memory, except for the missing
-// spans.
+// timing records the times at which the frames of one foot were measured and arrived. It
+// takes constant time for a frame and constant memory, except for the missing spans.
 type timing struct {
 	frames            int64
 	first, last       uint64 // by the strip's clock, µs

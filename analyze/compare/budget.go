@@ -11,8 +11,8 @@ import (
 )
 
 // Sources of the uncertainty of a mean over relevés, in the order of its budget. The
-// budget of one relevé has neither the first nor the mounting effect: both say how far
-// relevés differ, and neither is an error of any one of them.
+// budget of one relevé contains neither the scatter of relevés nor the mounting effect,
+// which are differences between relevés and not errors of one of them.
 const (
 	ofReleves  measure.Source = "relevés"
 	ofSeat     measure.Source = "seat"
@@ -21,9 +21,10 @@ const (
 	ofSensor   measure.Source = "sensor"
 )
 
-// budget returns the budget of the mean of a measure, for what it says about the shoe; nil
-// where it has no interval, or is of a measure without budgets. s is the sample of the
-// measure and sum its summary, whose uncertainty the budget adds up to.
+// budget returns the uncertainty budget of a mean as a statement about the shoe; nil
+// where the mean has no interval, or for measures without budgets. s is the sample of the
+// measure and sum its summary, whose uncertainty is the root sum of squares of the
+// budget.
 func (p *pool) budget(m measure.Measure, s sample, sum Summary) *measure.Budget {
 	if sum.CI95 == nil || !slices.Contains(measure.Budgeted[:], m) {
 		return nil
@@ -54,8 +55,8 @@ func (p *pool) budget(m measure.Measure, s sample, sum Summary) *measure.Budget 
 	return b
 }
 
-// componentOf returns the share of an effect as a component. One of 0 has unlimited degrees
-// of freedom.
+// componentOf returns the share of an effect as a component. A component of 0 has
+// unlimited degrees of freedom.
 func componentOf(s mounting.Share) stats.Component {
 	if s.Variance == 0 {
 		return stats.Component{DOF: math.Inf(1)}
@@ -63,7 +64,7 @@ func componentOf(s mounting.Share) stats.Component {
 	return s.With(stats.Component{})
 }
 
-// typeOf says how an effect was evaluated: B where an assumption is in it.
+// typeOf returns the type of evaluation of an effect: B where it contains an assumption.
 func typeOf(e mounting.Effect) measure.Type {
 	if e.From == mounting.Assumed {
 		return measure.TypeB
@@ -71,7 +72,7 @@ func typeOf(e mounting.Effect) measure.Type {
 	return measure.TypeA
 }
 
-// originText says what an effect is estimated from, with its degrees of freedom.
+// originText returns what an effect is estimated from, with its degrees of freedom.
 func originText(e mounting.Effect) string {
 	from := map[mounting.Origin]string{
 		mounting.OfDancer:  "from this dancer's mountings",

@@ -6,10 +6,9 @@ import (
 	"aplomb/device"
 )
 
-// addCalibrationWarnings adds the warnings that concern the calibration of the
-// strips: those of the calibration itself, gains that were not measured, and a
-// calibration that changed between recordings, whose effect would look like a
-// difference between shoes.
+// addCalibrationWarnings adds the warnings about the calibration of the strips: those of
+// the calibration itself, gains that were not measured, and a calibration that changed
+// between recordings and whose effect would look like a difference between shoes.
 func (c *Comparison) addCalibrationWarnings(results []*measure.Result) {
 	sums := map[string]string{} // checksum of the calibration, by name of the strip
 	for _, r := range results {

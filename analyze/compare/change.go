@@ -80,7 +80,8 @@ func extent(s *device.Shoe) (width, depth, square float64) {
 	return width, depth, outline.Area() / (width * depth)
 }
 
-// length formats a length in mm; 0 means that it was not measured.
+// length formats a length in mm, and returns it as a number; 0 means that it was not
+// measured.
 func length(mm float64) (string, float64) {
 	if mm == 0 {
 		return "", 0

@@ -12,16 +12,16 @@ import (
 // clearUpTo is the largest adjusted p-value of a difference that is called clear.
 const clearUpTo = 0.05
 
-// claims has the p-values of the declared differences between shoes that can be judged,
-// adjusted by
-// Holm over all of them in a comparison: the primary measure over feet and pairs of
-// shoes, the other measures over measures, feet and pairs together.
+// claims holds the p-values of the declared differences between shoes that can be judged,
+// adjusted by Holm's method over the comparison: the primary measure over feet and pairs
+// of shoes, the other measures over measures, feet and pairs.
 type claims struct {
 	p               map[claim]float64
-	primary, others int // so many p-values were adjusted together
+	primary, others int // numbers of p-values that were adjusted jointly
 }
 
-// together returns how many p-values were adjusted together with those of a measure.
+// together returns the number of p-values that were adjusted jointly with those of a
+// measure.
 func (c claims) together(m measure.Measure) int {
 	if m == measure.Over {
 		return c.primary
@@ -38,7 +38,7 @@ type claim struct {
 	one, other string // labels, the smaller first
 }
 
-// claimOf returns the claim about a measure of two pools. Load share is one number
+// claimOf returns the claim about a measure of two pools. Load share is the same number
 // for both feet, so it is one claim.
 func claimOf(a, b *pool, m measure.Measure) claim {
 	c := claim{a.foot, a.conditions, m, min(a.label, b.label), max(a.label, b.label)}
@@ -48,8 +48,8 @@ func claimOf(a, b *pool, m measure.Measure) claim {
 	return c
 }
 
-// claimsOf returns the claims of a comparison in which the scales of the strips have moved
-// on these feet.
+// claimsOf returns the claims of a comparison; moved reports, by foot, whether the scale
+// of a strip changed.
 func claimsOf(pools []*pool, moved [2]bool) claims {
 	var primary, others family[claim]
 	for i, a := range pools {
@@ -81,8 +81,9 @@ func claimsOf(pools []*pool, moved [2]bool) claims {
 	return all
 }
 
-// onOneScale reports whether a measure of two pools was read on one scale, as far as it
-// depends on that: by the strip of their foot, and by those of both feet for load share.
+// onOneScale reports whether a measure of two pools was read on one scale, where it
+// depends on the scale: that of the strip of their foot, and for load share those of both
+// feet.
 func onOneScale(pools []*pool, a, b *pool, m measure.Measure, moved [2]bool) bool {
 	for _, f := range device.Feet {
 		x, y := matchingPools(pools, f, a.label, b.label)
@@ -105,7 +106,7 @@ func (c claims) adjusted(a, b *pool, m measure.Measure) float64 {
 	return math.NaN()
 }
 
-// family is hypotheses that are tested together, each with its p-value.
+// family is a set of hypotheses that are tested jointly, each with its p-value.
 type family[K comparable] struct {
 	key []K
 	p   []float64

@@ -15,27 +15,30 @@ import (
 
 // Options change how shoes are compared.
 type Options struct {
-	// Base is the code or label of the shoe with which the others are compared; ""
-	// means the first in the results.
+	// Base is the code or label of the shoe with which the others are compared; "" stands
+	// for the first in the results.
 	Base string
-	// Earlier are relevés of other recordings, of this dancer and others, that show how
-	// mountings differ. They enter the uncertainty and no mean.
+	// Earlier are relevés of other recordings, of this dancer and others, from which
+	// mounting effects are estimated. They contribute to the uncertainty, and not to any
+	// mean.
 	Earlier []mounting.Row
-	// Kept says that the relevés of the results are in Earlier too.
+	// Kept reports that Earlier also contains the relevés of the results.
 	Kept bool
-	// Pool is that of Earlier, where many comparisons share it and Kept is true; nil makes it.
+	// Pool is the pool of Earlier, where many comparisons share it and Kept is true; nil
+	// computes it.
 	Pool *mounting.Pool
-	// Checks are those of strips with known weights that the logbook keeps. Nothing is
-	// corrected by them.
+	// Checks are the checks of strips with known weights from the logbook. They cause
+	// warnings; nothing is corrected by them.
 	Checks []scale.Check
-	// Pain says that the dancer's pain asks to stop: nothing more to measure is named.
+	// Pain reports that the dancer's pain is a reason to stop: texts then suggest no
+	// further measurement.
 	Pain bool
-	// Practice lets recordings of practice count, for the summary of one recording.
+	// Practice includes recordings of practice, for the summary of one recording.
 	Practice bool
 }
 
-// ErrPractice says that there is nothing to compare, because all recordings were made with
-// live feedback to the dancer.
+// ErrPractice is returned where there is nothing to compare, because all recordings were
+// made with live feedback to the dancer.
 var ErrPractice = errors.New("nothing to compare: with live feedback it is practice, which says nothing about a shoe (aplomb analyze shows each recording)")
 
 // Results compares the shoes in results, all of one dancer. It returns an error
@@ -57,11 +60,11 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
-	c.addSaid(results)
+	c.addNotes(results)
 	c.poolMountings(results, opt)
 	pools := c.pool(results)
 	if len(pools) == 0 {
-		c.Answer = c.stopping("No relevé could be measured.")
+		c.Answer = c.withStop("No relevé could be measured.")
 		c.Why = c.Answer
 		return c, nil
 	}
@@ -111,7 +114,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	return c, nil
 }
 
-// poolMountings finds the mounting effects from the repeated mountings in results and
+// poolMountings estimates the mounting effects from the repeated mountings in results and
 // in earlier recordings.
 func (c *Comparison) poolMountings(results []*measure.Result, opt Options) {
 	rows, earlier := mounting.Rows(results), opt.Earlier
@@ -155,7 +158,7 @@ func (c *Comparison) usesOthers() bool {
 	return false
 }
 
-// addCorrections says which recordings were corrected in what they say of themselves.
+// addCorrections adds warnings that name the recordings whose metadata were corrected.
 func (c *Comparison) addCorrections(results []*measure.Result) {
 	for _, r := range results {
 		for _, w := range r.Warnings {
@@ -167,8 +170,8 @@ func (c *Comparison) addCorrections(results []*measure.Result) {
 	}
 }
 
-// addScatterWarning warns where the place of the load differs between the mountings in
-// hand by more than relevés, seats and the assumed mounting effect predict.
+// addScatterWarning adds a warning where the centre of pressure scatters between the
+// mountings compared by more than relevés, seats and the assumed mounting effect predict.
 func (c *Comparison) addScatterWarning() {
 	if c.scatter.Larger() {
 		c.warn(measure.MountingsScatter, measure.Values{MM: c.scatter.Observed, ExpectedMM: c.scatter.Expected})
@@ -211,7 +214,7 @@ func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 }
 
 // withoutPractice drops recordings in which the dancer saw the numbers while she stood,
-// because they show what she aims at.
+// because live feedback changes how she stands.
 func (c *Comparison) withoutPractice(results []*measure.Result) (kept []*measure.Result) {
 	for _, r := range results {
 		if r.Meta.Feedback == device.FeedbackLive {
@@ -224,7 +227,7 @@ func (c *Comparison) withoutPractice(results []*measure.Result) (kept []*measure
 }
 
 // withoutRepeats drops recordings that are listed twice. Of a recording and its damaged
-// copy the one that is not damaged stays.
+// copy it keeps the undamaged one.
 func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
 	var kept []*measure.Result
 	for _, r := range results {
@@ -326,8 +329,8 @@ func (c *Comparison) addWarnings(pools []*pool) {
 	}
 }
 
-// addNotCompared warns of shoes that were worn on a foot under no common conditions, and
-// names the conditions in which they differ least.
+// addNotCompared warns of shoes that were not worn on a foot under any common conditions,
+// and names the conditions with the smallest difference.
 func (c *Comparison) addNotCompared(pools []*pool, labels []string) {
 	for i, from := range labels {
 		for _, to := range labels[i+1:] {

@@ -10,8 +10,9 @@ import (
 	"aplomb/device"
 )
 
-// visitsOf returns the name of the visit of each result: that of its metadata, or else a
-// name for the recordings without a pause of visitPause between them.
+// visitsOf returns the name of the visit of each result: that of its metadata or, for
+// recordings without one, a name shared by those without a pause of visitPause between
+// them.
 func visitsOf(results []*measure.Result) []string {
 	order := make([]int, len(results))
 	for i := range order {
@@ -31,11 +32,11 @@ func visitsOf(results []*measure.Result) []string {
 	return names
 }
 
-// poolDays finds the day effects where the relevés are of several visits: by how much a
-// measure of one shoe and foot differs between visits beyond relevés, seats and mounting
-// effect. They are estimated as mounting effects are, with the visits in place of the
-// mountings, from the recordings in hand. What is assumed about mountings is assumed about
-// days as well, which is our assumption too.
+// poolDays estimates the day effects where the relevés are of several visits: the
+// standard deviation of a measure of one shoe and foot between visits, beyond relevés,
+// seats and mounting effect. They are estimated like mounting effects, with visits in
+// place of mountings, from the recordings compared. What is assumed about mountings is
+// assumed about days as well, which is our own assumption too.
 func (c *Comparison) poolDays(pools []*pool, results []*measure.Result) {
 	visits := map[string]bool{}
 	for _, p := range pools {
@@ -79,8 +80,8 @@ func daysBetween(results []*measure.Result) int {
 	return int(math.Round(last.Sub(first).Hours() / 24))
 }
 
-// dayRows returns the values of a measure by visit. Their uncertainty is what the mountings
-// of the visit contribute to its mean.
+// dayRows returns the values of a measure by visit. Their uncertainty is the contribution
+// of the visit's mountings to its mean.
 func (p *pool) dayRows(m measure.Measure) (rows []mounting.Row) {
 	s, ok := p.sample(m)
 	if !ok {
@@ -109,8 +110,8 @@ func (p *pool) dayRows(m measure.Measure) (rows []mounting.Row) {
 	return rows
 }
 
-// effectiveVisits returns the effective number of visits, 1/Σ(nᵥ/n)² with nᵥ of n relevés in
-// visit v, and the visit if it is the only one.
+// effectiveVisits returns the effective number of visits, 1/Σ(nᵥ/n)² with nᵥ of n relevés
+// in visit v, and the visit's name if there is only one.
 func effectiveVisits(visits []string) (effective float64, only string) {
 	count := map[string]int{}
 	for _, v := range visits {

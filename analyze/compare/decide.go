@@ -11,8 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// decide determines the preferred shoe, if there is one, and writes the headline, a finding
-// for each foot, and one about what changed together.
+// decide determines the preferred shoe, if there is one, and writes the headline, a
+// finding for each foot, and one about properties that changed together.
 func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won wins) {
 	for _, label := range labels {
 		if won.isBest(labels, label) {
@@ -48,8 +48,8 @@ type judgement struct {
 }
 
 // verdict returns the verdict on the pooled mean centre of pressure, the directions in
-// which it misses the kern (see verdict.Directions), and its position, mm. The pool is
-// complete by then: it is judged once.
+// which it misses the kern (see verdict.Directions), and its position, mm. It is computed
+// once, so the pool must be complete.
 func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) {
 	if p.judged == nil {
 		over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
@@ -79,10 +79,11 @@ func meanPlace(over, medial Summary) (at, u platform.Point, dof float64) {
 
 // Region95 returns the 95 % region of the shoe's mean centre of pressure, as half-widths
 // along medial and over, mm, of the ellipse about the mean (see stats.MeanEllipse95). The
-// uncertainties are those of Measures: scatter of the relevés, the mountings' seats and the
-// mounting effect, what all mountings have in common through the bearing outline, and the
-// sensor. Errors along both axes count as uncorrelated, as for the verdict: where the ellipse lies
-// inside the kern, the verdict is over the box. ok is false where no place has an interval.
+// uncertainties are those of Measures: scatter of the relevés, the mountings' seats and
+// the mounting effect, the bearing outline that all mountings have in common, and the
+// sensor. Errors along the two axes are treated as uncorrelated, as for the verdict:
+// where the ellipse lies inside the kern, the verdict is over the box. ok is false where
+// a coordinate has no interval.
 func (f *ShoeFoot) Region95() (half platform.Point, ok bool) {
 	over, medial := f.Measures[measure.Over], f.Measures[measure.Medial]
 	if over.CI95 == nil || medial.CI95 == nil {
@@ -96,9 +97,10 @@ func (f *ShoeFoot) Region95() (half platform.Point, ok bool) {
 	return platform.Point{e.SemiMinor, e.SemiMajor}, true
 }
 
-// Ring returns the ellipse about the shoe's mean centre of pressure that shows the verdict,
-// as half-widths along medial and over, mm (see verdict.Ring). It is smaller than the 95 %
-// region, which is about both axes at once. ok is false where no place has an interval.
+// Ring returns the ellipse about the shoe's mean centre of pressure that corresponds to
+// the verdict, as half-widths along medial and over, mm (see verdict.Ring). It is smaller
+// than the 95 % region, which covers both axes jointly. ok is false where a coordinate
+// has no interval.
 func (f *ShoeFoot) Ring() (half platform.Point, ok bool) {
 	over, medial := f.Measures[measure.Over], f.Measures[measure.Medial]
 	if over.CI95 == nil || medial.CI95 == nil {

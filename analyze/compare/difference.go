@@ -14,17 +14,17 @@ type contrast struct {
 	difference    float64
 	dancer, seat  []stats.Component // scatter of relevés; seats of the strips
 	effect        mounting.Share    // what else differs between mountings
-	days          mounting.Share    // what differs between visits besides
-	sensor, gains []stats.Component // of the sensor without the gains of its cells, and of these gains
+	days          mounting.Share    // what differs between visits beyond that
+	sensor, gains []stats.Component // sensor without the gains of its cells, and these gains
 	scatterKnown  bool              // the standard deviation of relevés is known
 }
 
-// contrastOf returns the difference of two samples of one foot: u² = s_A²/n_A +
-// s_B²/n_B + (seat² + effect²)·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
-// (JCGM 100:2008, 5.1.2). The standard deviation of a seat is one estimate with one
-// number of degrees of freedom for both shoes, and so is that of the mounting effect.
-// Unless both are of one visit, day²·(1/v_A + 1/v_B) is added for v visits: the day effect
-// of one shoe is not taken to cancel with that of the other.
+// contrastOf returns the difference of two samples of one foot: u² = s_A²/n_A + s_B²/n_B
+// + (seat² + effect²)·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings (JCGM
+// 100:2008, 5.1.2). The standard deviation of a seat is one estimate, with one number of
+// degrees of freedom, for both shoes; so is that of the mounting effect. Unless both
+// samples are of one visit, day²·(1/v_A + 1/v_B) is added for v visits: the day effects
+// of the two shoes are treated as independent.
 func contrastOf(from, to sample) contrast {
 	ma, mb := from.seat(), to.seat()
 	strip, gains := to.sensor.DifferenceFrom(from.sensor)
@@ -49,7 +49,7 @@ func (c contrast) components() []stats.Component {
 	return slices.Concat(c.dancer, c.sensor, c.gains, []stats.Component{c.mounting()})
 }
 
-// mounting returns the component of all that differs between mountings and visits.
+// mounting returns the component of everything that differs between mountings and visits.
 func (c contrast) mounting() stats.Component {
 	return c.days.With(c.effect.With(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)}))
 }
@@ -85,8 +85,8 @@ func (c contrast) pValue() float64 {
 	return stats.TwoSided(c.difference/u, stats.EffectiveDOF(parts...))
 }
 
-// wording returns what may be said of the difference, given its p-value adjusted
-// for multiple testing, NaN where there is none.
+// wording returns the wording of the difference for its p-value adjusted for multiple
+// testing, NaN where there is none.
 func (c contrast) wording(adjusted float64) Wording {
 	switch {
 	case adjusted <= clearUpTo:
@@ -143,7 +143,7 @@ func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok
 	}
 	d.U, d.DOF, d.CI95 = c.estimate()
 	if ci, x, y := d.CI95, from.summary().CI95, to.summary().CI95; m.Describe().Proportion && ci != nil && x != nil && y != nil {
-		// No further than the two proportions can lie apart.
+		// Limit the interval to the largest possible difference of the two proportions.
 		ci[0], ci[1] = max(ci[0], y[0]-x[1]), min(ci[1], y[1]-x[0])
 	}
 	if adjusted, tested := claimed.p[claimOf(a, b, m)]; tested {

@@ -7,14 +7,14 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Limits of leastEffort: more is not practicable in one visit. Our own choice.
+// Limits of leastEffort: more is not practicable in one visit. They are our own choice.
 const (
 	mostReleves   = 12 // further relevés a shoe
 	mostMountings = 8  // mountings a shoe
 )
 
-// Effort is how many further relevés in the present mountings, or how many mountings in
-// all, would decide something if means and standard deviations stay as they are.
+// Effort is the number of further relevés in the present mountings, or of mountings in
+// all, that would decide something if means and standard deviations stay the same.
 type Effort struct {
 	Releves   int
 	Mountings int  // in all; 0 where relevés are enough
@@ -23,7 +23,7 @@ type Effort struct {
 	Days      bool // Hopeless, and the relevés are of several visits, which differ
 }
 
-// leastEffort finds the least effort that is enough for the shoes of some pools.
+// leastEffort returns the smallest effort that is enough for the shoes of some pools.
 func leastEffort(enough func(releves, mountings int) bool, of ...*pool) Effort {
 	var mounted []int
 	for _, p := range of {
@@ -46,7 +46,7 @@ func leastEffort(enough func(releves, mountings int) bool, of ...*pool) Effort {
 	return Effort{Hopeless: true, Days: of[0].days != nil}
 }
 
-// larger returns the larger of two efforts, each of which is enough for something else.
+// larger returns the larger of two efforts that serve different aims.
 func (e Effort) larger(o Effort) Effort {
 	switch {
 	case e.Hopeless:
@@ -66,7 +66,8 @@ func (e Effort) larger(o Effort) Effort {
 	return o
 }
 
-// text says what to measure, such as one more mounting of each. each is "" for one shoe.
+// text returns what to measure, such as "one more mounting of each". each is "" for one
+// shoe.
 func (e Effort) text(each string) string {
 	switch more := e.Mountings - e.Mounted; {
 	case e.Hopeless:
@@ -84,7 +85,8 @@ func (e Effort) text(each string) string {
 	}
 }
 
-// since says why no number of mountings is enough, "" where that is not known.
+// since returns the reason why no number of mountings is enough, "" where that is not
+// known.
 func (e Effort) since() string {
 	if e.Days {
 		return ", since days differ (compare within one visit)"
@@ -92,7 +94,7 @@ func (e Effort) since() string {
 	return ""
 }
 
-// effortToJudge returns what would decide the verdict of one shoe.
+// effortToJudge returns the effort that would decide the verdict of one shoe.
 func (p *pool) effortToJudge() Effort {
 	judged := p.judgedWith()
 	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p)
@@ -108,8 +110,8 @@ func (p *pool) judgedWith() func(releves, mountings int) measure.Verdict {
 	}
 }
 
-// effortToTell returns what would make the difference of a measure of two pools clear,
-// and their verdicts with it; two shoes over the box need no difference.
+// effortToTell returns the effort that would make the difference of a measure of two
+// pools clear, and decide their verdicts. Two shoes over the box need no difference.
 func (c claims) effortToTell(a, b *pool, m measure.Measure) Effort {
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)

@@ -95,8 +95,8 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	return d, true
 }
 
-// wordFeet sets the wording of the declared measures. The p-values are adjusted by
-// Holm over the shoes for the primary measure, and over measures and shoes for the
+// wordFeet sets the wording of the declared measures. The p-values are adjusted by Holm's
+// method over the shoes for the primary measure, and over measures and shoes for the
 // others.
 func wordFeet(all []FeetDiff) {
 	var primary, others family[int]

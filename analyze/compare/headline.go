@@ -10,24 +10,24 @@ import (
 	"aplomb/device"
 )
 
-// This file writes the headline of a comparison. Its first sentence has the verdicts. The
-// second says what else is known of the shoes, the third what is open and what would decide
-// it. A shoe is called better or nearer only where the difference is clear.
+// This file writes the headline of a comparison. Its first sentence contains the
+// verdicts, the second what else is known of the shoes, the third what is open and what
+// would decide it. A shoe is called better or nearer only where the difference is clear.
 
-// Stop is the sentence for a dancer whose pain asks to stop.
+// Stop is the sentence for a dancer whose pain is a reason to stop.
 const Stop = "There is pain: stop here, and have the dancer's clinician look at it."
 
 // mostNamed is the largest number of shoes that a sentence names one by one.
 const mostNamed = 4
 
-// sitting is what is known of where the load sits in one shoe under one set of conditions.
-type sitting struct {
+// shoeVerdict holds the verdicts on one shoe under one set of conditions.
+type shoeVerdict struct {
 	name, label string
 	feet        [2]*pool  // nil where nothing was measured
 	phrase      [2]string // "" likewise
 }
 
-// Phrases for what a verdict does not say.
+// Phrases for a verdict that is open, for a single relevé, and for over the box.
 const (
 	openPhrase   = "too close to call"
 	singlePhrase = "not known from a single relevé"
@@ -35,7 +35,7 @@ const (
 )
 
 // measuredOn returns the feet that were measured.
-func (s *sitting) measuredOn() (feet []device.Foot) {
+func (s *shoeVerdict) measuredOn() (feet []device.Foot) {
 	for _, f := range device.Feet {
 		if s.feet[f] != nil {
 			feet = append(feet, f)
@@ -45,10 +45,10 @@ func (s *sitting) measuredOn() (feet []device.Foot) {
 }
 
 // is reports whether every foot measured has this phrase.
-func (s *sitting) is(phrase string) bool { return s.with(phrase) == len(s.measuredOn()) }
+func (s *shoeVerdict) is(phrase string) bool { return s.with(phrase) == len(s.measuredOn()) }
 
 // with returns the number of feet with this phrase.
-func (s *sitting) with(phrase string) (n int) {
+func (s *shoeVerdict) with(phrase string) (n int) {
 	for _, p := range s.phrase {
 		if p == phrase {
 			n++
@@ -58,10 +58,10 @@ func (s *sitting) with(phrase string) (n int) {
 }
 
 // alike reports whether every foot measured has the same phrase.
-func (s *sitting) alike() bool { return s.is(s.phrase[s.measuredOn()[0]]) }
+func (s *shoeVerdict) alike() bool { return s.is(s.phrase[s.measuredOn()[0]]) }
 
-// inOrder returns the feet measured, one that is over the box before another.
-func (s *sitting) inOrder() []device.Foot {
+// inOrder returns the feet measured, those over the box first.
+func (s *shoeVerdict) inOrder() []device.Foot {
 	feet := s.measuredOn()
 	slices.SortStableFunc(feet, func(a, b device.Foot) int {
 		switch isA, isB := s.phrase[a] == overPhrase, s.phrase[b] == overPhrase; {
@@ -84,18 +84,18 @@ func phraseOf(p *pool) string {
 	return verdict.Phrase(v, misses, at[0])
 }
 
-// sittingsOf returns what is known of every shoe under each set of conditions, shoes over
-// the box first.
-func sittingsOf(pools []*pool) (all []*sitting) {
+// shoeVerdicts returns the verdicts on every shoe under each set of conditions, shoes
+// over the box first.
+func shoeVerdicts(pools []*pool) (all []*shoeVerdict) {
 	for _, p := range pools {
-		i := slices.IndexFunc(all, func(s *sitting) bool { return s.name == p.name() })
+		i := slices.IndexFunc(all, func(s *shoeVerdict) bool { return s.name == p.name() })
 		if i < 0 {
 			i = len(all)
-			all = append(all, &sitting{name: p.name(), label: p.label})
+			all = append(all, &shoeVerdict{name: p.name(), label: p.label})
 		}
 		all[i].feet[p.foot], all[i].phrase[p.foot] = p, phraseOf(p)
 	}
-	rank := func(s *sitting) int {
+	rank := func(s *shoeVerdict) int {
 		switch {
 		case s.is(overPhrase):
 			return 0
@@ -104,14 +104,14 @@ func sittingsOf(pools []*pool) (all []*sitting) {
 		}
 		return 2
 	}
-	slices.SortStableFunc(all, func(a, b *sitting) int { return rank(a) - rank(b) })
+	slices.SortStableFunc(all, func(a, b *shoeVerdict) int { return rank(a) - rank(b) })
 	return all
 }
 
 // headline returns the headline of a comparison with at least one pool.
 func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, won wins) string {
-	all := sittingsOf(pools)
-	var settled, single, open []*sitting
+	all := shoeVerdicts(pools)
+	var settled, single, open []*shoeVerdict
 	for _, s := range all {
 		switch {
 		case s.is(singlePhrase):
@@ -122,21 +122,21 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 			settled = append(settled, s)
 		}
 	}
-	h := summing{c: c, pools: pools, labels: labels, claimed: claimed, won: won}
+	h := headlineBuilder{c: c, pools: pools, labels: labels, claimed: claimed, won: won}
 	var first string
 	switch {
 	case len(all) == 1 && len(single) == 0:
 		c.Parts.Verdicts, c.Parts.Sittings = h.oneShoe(all[0]), grouped(all)
-		said := c.Parts.Verdicts
+		text := c.Parts.Verdicts
 		if e, some := effortOf(all[0]); some && !c.Pain {
 			c.Parts.Open = []*Open{openVerdicts(e, all)}
-			said += ": " + e.decide("")
+			text += ": " + e.decide("")
 		}
-		return c.stopping(said + ".")
+		return c.withStop(text + ".")
 	case len(settled) > 0:
 		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
 		h.relate()
-		c.Parts = Headline{Verdicts: capital(first), Sittings: grouped(settled), Better: h.better(), Open: h.open}
+		c.Parts = Headline{Verdicts: capital(first), Sittings: append(grouped(settled), grouped(open)...), Better: h.better(), Open: h.open}
 	case len(open) > 0:
 		c.Parts.Verdicts, c.Parts.Sittings = capital(h.clauses(open)), grouped(open)
 		first = h.allOpen(open)
@@ -159,21 +159,21 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	if first != "" && known == "" && unknown != "" && !strings.ContainsAny(first, ";:") {
 		first, unknown = first+"; "+unknown, ""
 	}
-	var said []string
+	var sentences []string
 	for _, one := range []string{first, known, unknown} {
 		if one != "" {
-			said = append(said, capital(one)+".")
+			sentences = append(sentences, capital(one)+".")
 		}
 	}
-	return c.stopping(strings.Join(said, " "))
+	return c.withStop(strings.Join(sentences, " "))
 }
 
-// stopping adds the sentence for pain.
-func (c *Comparison) stopping(said string) string {
+// withStop appends the sentence for pain where there is any.
+func (c *Comparison) withStop(text string) string {
 	if c.Pain {
-		said += " " + Stop
+		text += " " + Stop
 	}
-	return said
+	return text
 }
 
 // unmeasured returns the shoes of which no relevé was measured on any foot.
@@ -187,8 +187,8 @@ func (c *Comparison) unmeasured(labels []string) (missing []string) {
 	return missing
 }
 
-// summing gathers the clauses of a headline.
-type summing struct {
+// headlineBuilder collects the clauses of a headline.
+type headlineBuilder struct {
 	c       *Comparison
 	pools   []*pool
 	labels  []string
@@ -200,26 +200,26 @@ type summing struct {
 }
 
 // oneShoe returns the headline of one shoe.
-func (h *summing) oneShoe(s *sitting) string {
+func (h *headlineBuilder) oneShoe(s *shoeVerdict) string {
 	feet := s.inOrder()
-	said := "in shoe " + s.name + " the load "
+	text := "in shoe " + s.name + " the load "
 	switch {
 	case s.is(openPhrase):
-		said = fmt.Sprintf("in shoe %s it is too close to call %s whether the load sits over the box", s.name, onFeet(feet))
+		text = fmt.Sprintf("in shoe %s it is too close to call %s whether the load sits over the box", s.name, onFeet(feet))
 	case s.alike():
-		said += sits(s.feet[feet[0]]) + " " + onFeet(feet)
+		text += sits(s.feet[feet[0]]) + " " + onFeet(feet)
 	default:
-		said += sits(s.feet[feet[0]]) + " on the " + feet[0].String() + " foot and "
+		text += sits(s.feet[feet[0]]) + " on the " + feet[0].String() + " foot and "
 		rest := sits(s.feet[feet[1]])
 		switch phrase := s.phrase[feet[1]]; {
 		case phrase == openPhrase || phrase == singlePhrase:
 			rest = "is " + phrase
-		case strings.HasPrefix(said, "in shoe "+s.name+" the load sits"):
+		case strings.HasPrefix(text, "in shoe "+s.name+" the load sits"):
 			rest = strings.TrimPrefix(rest, "sits ")
 		}
-		said += rest + " on the " + feet[1].String()
+		text += rest + " on the " + feet[1].String()
 	}
-	return capital(said)
+	return capital(text)
 }
 
 // sits returns the verdict of a pool as the end of a sentence that begins with the load.
@@ -232,9 +232,9 @@ func sits(p *pool) string {
 	return verdict.Sits(v, misses, at[0])
 }
 
-// effortOf returns what would decide the verdicts that are open in shoes; some is false
-// where none is.
-func effortOf(all ...*sitting) (e Effort, some bool) {
+// effortOf returns the effort that would decide the open verdicts on shoes; some is false
+// where none is open.
+func effortOf(all ...*shoeVerdict) (e Effort, some bool) {
 	for _, s := range all {
 		for f, p := range s.feet {
 			switch {
@@ -249,8 +249,9 @@ func effortOf(all ...*sitting) (e Effort, some bool) {
 	return e, some
 }
 
-// openVerdicts returns that the verdicts of shoes are open; e would decide them.
-func openVerdicts(e Effort, all []*sitting) *Open {
+// openVerdicts returns the clause that the verdicts on shoes are open, and that e would
+// decide them.
+func openVerdicts(e Effort, all []*shoeVerdict) *Open {
 	o := &Open{Kind: NotJudged, Effort: e}
 	for _, s := range all {
 		o.Shoes = append(o.Shoes, s.name)
@@ -265,7 +266,7 @@ func openVerdicts(e Effort, all []*sitting) *Open {
 	return o
 }
 
-// decide says what would decide a verdict.
+// decide returns the clause about what would decide a verdict.
 func (e Effort) decide(each string) string {
 	if e.Hopeless {
 		return e.text(each) + " would not decide" + e.since()
@@ -274,38 +275,39 @@ func (e Effort) decide(each string) string {
 }
 
 // allOpen returns the sentence for shoes whose verdicts are all open.
-func (h *summing) allOpen(open []*sitting) string {
-	said := h.clauses(open)
+func (h *headlineBuilder) allOpen(open []*shoeVerdict) string {
+	text := h.clauses(open)
 	if e, _ := effortOf(open...); !h.c.Pain {
 		h.c.Parts.Open = []*Open{openVerdicts(e, open)}
 		each := ""
 		if len(open) > 1 {
 			each = " of each"
 		}
-		said += ": " + e.decide(each)
+		text += ": " + e.decide(each)
 	}
-	return said
+	return text
 }
 
-// verdicts returns the sentence about where the load sits in each shoe. all says that no
-// other shoe is left.
-func (h *summing) verdicts(settled []*sitting, all bool) string {
-	said := h.clauses(settled)
-	if !all || len(h.labels) < 2 || slices.ContainsFunc(settled, func(s *sitting) bool { return s.with(overPhrase)+s.with(openPhrase)+s.with(singlePhrase) > 0 }) {
-		return said
+// verdicts returns the sentence about where the load sits in each shoe. all reports that
+// these are all the shoes.
+func (h *headlineBuilder) verdicts(settled []*shoeVerdict, all bool) string {
+	text := h.clauses(settled)
+	if !all || len(h.labels) < 2 || slices.ContainsFunc(settled, func(s *shoeVerdict) bool { return s.with(overPhrase)+s.with(openPhrase)+s.with(singlePhrase) > 0 }) {
+		return text
 	}
 	if len(h.labels) == 2 {
-		return "over the box in neither shoe: " + said
+		return "over the box in neither shoe: " + text
 	}
-	return "over the box in none of the shoes: " + said
+	return "over the box in none of the shoes: " + text
 }
 
-// clauses says what is known of shoes, a clause for those in which it is the same.
-func (h *summing) clauses(all []*sitting) string {
-	var groups [][]*sitting
-	even := true // one phrase a shoe, on the same feet
+// clauses returns where the load sits in each shoe, with one clause for shoes in which it
+// is the same.
+func (h *headlineBuilder) clauses(all []*shoeVerdict) string {
+	var groups [][]*shoeVerdict
+	even := true // every shoe has one phrase, on the same feet
 	for _, s := range all {
-		i := slices.IndexFunc(groups, func(g []*sitting) bool { return g[0].phrase == s.phrase })
+		i := slices.IndexFunc(groups, func(g []*shoeVerdict) bool { return g[0].phrase == s.phrase })
 		if i < 0 {
 			i = len(groups)
 			groups = append(groups, nil)
@@ -313,57 +315,58 @@ func (h *summing) clauses(all []*sitting) string {
 		groups[i] = append(groups[i], s)
 		even = even && s.alike() && slices.Equal(s.measuredOn(), all[0].measuredOn())
 	}
-	var said []string
+	var clauses []string
 	for i, g := range groups {
 		s, feet := g[0], g[0].inOrder()
 		switch {
 		case even && i > 0:
-			said = append(said, s.phrase[feet[0]]+" in "+names(g))
+			clauses = append(clauses, s.phrase[feet[0]]+" in "+names(g))
 		case s.alike():
-			said = append(said, s.phrase[feet[0]]+" "+onFeet(feet)+" in "+names(g))
+			clauses = append(clauses, s.phrase[feet[0]]+" "+onFeet(feet)+" in "+names(g))
 		default:
-			said = append(said, fmt.Sprintf("in %s %s on the %s foot and %s on the %s", names(g), s.phrase[feet[0]], feet[0], s.phrase[feet[1]], feet[1]))
+			clauses = append(clauses, fmt.Sprintf("in %s %s on the %s foot and %s on the %s", names(g), s.phrase[feet[0]], feet[0], s.phrase[feet[1]], feet[1]))
 		}
 	}
 	if even {
-		return strings.Join(said, ", ")
+		return strings.Join(clauses, ", ")
 	}
-	return strings.Join(said, "; ")
+	return strings.Join(clauses, "; ")
 }
 
-// Headline has the parts of a headline, for pages that say them in words of their own.
+// Headline holds the parts of a headline, for pages that word them differently.
 type Headline struct {
 	Verdicts string    // where the load sits in the shoes, without a full stop
-	Sittings []Sitting // what Verdicts says, in its order
-	Better   []Better  // shoes that no other is better than, each against those that it is better than
+	Sittings []Sitting // the verdicts in Verdicts, in the same order, and then the shoes that are too close to call
+	Better   []Better  // shoes that no other is better than, each with those that it is better than
 	Known    []string  // what else is known, clauses
 	Open     []*Open
 }
 
-// Sitting is where the load sits in shoes in which it is the same.
+// Sitting is the position of the load in a group of shoes in which it is the same.
 type Sitting struct {
 	Shoes []string     // names, with the conditions where these differ
 	Feet  [2]*FootSits // by device.Foot; nil where nothing was measured
 }
 
-// FootSits is where the load sits on one foot. Single says that one relevé does not tell.
+// FootSits is the position of the load on one foot. Single reports that there is only one
+// relevé, which is not enough for a verdict.
 type FootSits struct {
 	Verdict    measure.Verdict
 	Directions []measure.Direction // in which it misses the kern, see verdict.Directions
 	Single     bool
 }
 
-// Better says that a shoe is better than others on some feet, on each of which the
-// difference is clear, and that none of them is better than it on any foot.
+// Better reports that a shoe is better than others on some feet, where the difference is
+// clear, and that none of them is better than it on any foot.
 type Better struct {
 	Shoe string
 	Than []string
 	Feet []device.Foot
 }
 
-// better returns the shoes that no other is better than, each with those that it is better
-// than, first those that it is better than on most feet.
-func (h *summing) better() (all []Better) {
+// better returns the shoes that no other is better than, each with those that it is
+// better than. Shoes that it beats on most feet come first.
+func (h *headlineBuilder) better() (all []Better) {
 	for _, s := range h.won.rank(h.labels) {
 		if s.Place > 1 {
 			break
@@ -383,9 +386,9 @@ func (h *summing) better() (all []Better) {
 	return all
 }
 
-// grouped returns where the load sits in shoes, in their order, those in which it is the same
-// together.
-func grouped(all []*sitting) (groups []Sitting) {
+// grouped groups shoes in which the load sits at the same place, in the order of their
+// first members.
+func grouped(all []*shoeVerdict) (groups []Sitting) {
 	var phrases [][2]string
 	for _, s := range all {
 		i := slices.Index(phrases, s.phrase)
@@ -408,12 +411,12 @@ type OpenKind int
 
 // Kinds of what is open.
 const (
-	NotTold   OpenKind = iota // which of the shoe and the one in front is better
+	NotTold   OpenKind = iota // which is better, the shoe or the one in front
 	NotClear                  // the difference from the shoe in front, although the verdicts differ
 	NotJudged                 // whether the load sits over the box
 )
 
-// Open is what is open about some shoes, on some feet, and what would decide it.
+// Open is an open question about some shoes, on some feet, and what would decide it.
 type Open struct {
 	Kind  OpenKind
 	Feet  string // such as "on the left foot"; "" where it is all feet that were compared
@@ -422,8 +425,8 @@ type Open struct {
 	Effort
 }
 
-// addOpen adds a shoe to the clause about what is open in the same way.
-func (h *summing) addOpen(o Open) {
+// addOpen adds an open question; shoes with the same question are joined.
+func (h *headlineBuilder) addOpen(o Open) {
 	for _, same := range h.open {
 		if same.Kind == o.Kind && same.Feet == o.Feet && same.Hopeless == o.Hopeless && same.Front == o.Front {
 			same.Shoes, same.Effort = append(same.Shoes, o.Shoes...), same.Effort.larger(o.Effort)
@@ -434,15 +437,15 @@ func (h *summing) addOpen(o Open) {
 }
 
 // openText returns what is open, "" where nothing is.
-func (h *summing) openText() string {
-	var said []string
+func (h *headlineBuilder) openText() string {
+	var clauses []string
 	for _, o := range h.open {
-		said = append(said, o.text(h.c.Pain))
+		clauses = append(clauses, o.text(h.c.Pain))
 	}
-	return strings.Join(said, "; ")
+	return strings.Join(clauses, "; ")
 }
 
-// text returns the clause. With pain it names nothing more to measure.
+// text returns the clause. With pain it suggests no further measurement.
 func (o *Open) text(pain bool) string {
 	prefix, suffix := "", ""
 	if o.Feet != "" {
@@ -456,10 +459,10 @@ func (o *Open) text(pain bool) string {
 	if pain || o.Hopeless {
 		yet = ""
 	}
-	var said, would string
+	var text, would string
 	switch o.Kind {
 	case NotTold:
-		said = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.Shoes), o.Front, yet)
+		text = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.Shoes), o.Front, yet)
 		would = o.Effort.text(" of each") + " would"
 		if o.Hopeless {
 			would += " not do" + o.Effort.since()
@@ -469,23 +472,24 @@ func (o *Open) text(pain bool) string {
 		if len(o.Shoes) > 1 {
 			others = "each of " + others
 		}
-		said = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.Front, others, yet)
+		text = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.Front, others, yet)
 		would = o.Effort.text(" of each") + " would make it clear"
 		if o.Hopeless {
 			would = o.Effort.text(" of each") + " would not make it clear" + o.Effort.since()
 		}
 	default:
-		said = fmt.Sprintf("%s %s %s%s", listed(o.Shoes), are, openPhrase, suffix)
+		text = fmt.Sprintf("%s %s %s%s", listed(o.Shoes), are, openPhrase, suffix)
 		would = o.decide(each)
 	}
 	if pain {
-		return said
+		return text
 	}
-	return said + ": " + would
+	return text + ": " + would
 }
 
-// relate adds what is known and open about every other shoe against the one in front.
-func (h *summing) relate() {
+// relate adds what is known and what is open about every other shoe compared with the one
+// in front.
+func (h *headlineBuilder) relate() {
 	front := h.front()
 	var apart, otherwise []string
 	var nearerThan, alike, differently byFeet
@@ -521,8 +525,8 @@ func (h *summing) relate() {
 		h.known = append(h.known, strings.TrimSpace(g.on+" these numbers do not choose between "+listed(h.inOrder(append(g.shoes, front)))))
 	}
 	for _, g := range differently {
-		said := listed(h.inOrder(append(g.shoes, front))) + " miss the kern differently, and these numbers do not choose between them"
-		h.known = append(h.known, strings.TrimSpace(g.on+" "+said))
+		text := listed(h.inOrder(append(g.shoes, front))) + " miss the kern differently, and these numbers do not choose between them"
+		h.known = append(h.known, strings.TrimSpace(g.on+" "+text))
 	}
 	h.known = append(h.known, otherwise...)
 	switch properties := strings.Join(conditionNames(h.pools), ", "); {
@@ -535,7 +539,7 @@ func (h *summing) relate() {
 	}
 }
 
-// byFeet is shoes of which something is known on the same feet.
+// byFeet groups shoes by the feet on which something is known of them.
 type byFeet []struct {
 	on    string
 	shoes []string
@@ -555,7 +559,7 @@ func (all *byFeet) add(on, shoe string) {
 }
 
 // addRelation adds what is open between the shoe in front and another.
-func (h *summing) addRelation(front, other string, r relation) {
+func (h *headlineBuilder) addRelation(front, other string, r relation) {
 	for _, one := range []struct {
 		kind   OpenKind
 		feet   []device.Foot
@@ -570,10 +574,10 @@ func (h *summing) addRelation(front, other string, r relation) {
 	}
 }
 
-// front returns the shoe that the others are set against: the preferred one, or else of the
-// shoes that no shoe is better than the one that is over the box on most feet, and judged
-// on most.
-func (h *summing) front() string {
+// front returns the shoe with which the others are compared: the preferred one or,
+// without a preference, among the shoes that no other is better than, the one that is
+// over the box on most feet and has most verdicts.
+func (h *headlineBuilder) front() string {
 	if h.c.Preferred != "" {
 		return h.c.Preferred
 	}
@@ -600,7 +604,7 @@ func (h *summing) front() string {
 }
 
 // measured returns the feet on which a shoe was measured.
-func (h *summing) measured(label string) (feet []device.Foot) {
+func (h *headlineBuilder) measured(label string) (feet []device.Foot) {
 	for _, p := range h.pools {
 		if p.label == label {
 			feet = append(feet, p.foot)
@@ -609,8 +613,9 @@ func (h *summing) measured(label string) (feet []device.Foot) {
 	return distinct(feet)
 }
 
-// openIn returns what is open about the verdicts of a shoe; some is false where nothing is.
-func (h *summing) openIn(label string) (o Open, some bool) {
+// openIn returns the open question about the verdicts on a shoe; some is false where
+// there is none.
+func (h *headlineBuilder) openIn(label string) (o Open, some bool) {
 	o.Kind, o.Shoes = NotJudged, []string{label}
 	var feet []device.Foot
 	for _, p := range h.pools {
@@ -631,13 +636,12 @@ func (h *summing) openIn(label string) (o Open, some bool) {
 }
 
 // inOrder sorts shoes in the order of the comparison.
-func (h *summing) inOrder(shoes []string) []string {
+func (h *headlineBuilder) inOrder(shoes []string) []string {
 	slices.SortFunc(shoes, func(a, b string) int { return slices.Index(h.labels, a) - slices.Index(h.labels, b) })
 	return shoes
 }
 
-// relation is what is known of one shoe against another on the feet on which they are
-// compared.
+// relation is the result of comparing one shoe with another, by feet.
 type relation struct {
 	feet      []device.Foot
 	won, lost []device.Foot
@@ -650,7 +654,7 @@ type relation struct {
 }
 
 // scope names feet, "" where no other foot of two shoes was measured.
-func (h *summing) scope(feet []device.Foot, one, other string) string {
+func (h *headlineBuilder) scope(feet []device.Foot, one, other string) string {
 	if len(feet) == len(distinct(append(h.measured(one), h.measured(other)...))) {
 		return ""
 	}
@@ -658,7 +662,7 @@ func (h *summing) scope(feet []device.Foot, one, other string) string {
 }
 
 // relation compares the shoe in front with another.
-func (h *summing) relation(front, other string) (r relation) {
+func (h *headlineBuilder) relation(front, other string) (r relation) {
 	need := func(feet *[]device.Foot, e *Effort, f device.Foot, more Effort) {
 		if len(*feet) == 0 {
 			*e = more
@@ -705,12 +709,13 @@ func (h *summing) relation(front, other string) (r relation) {
 	return r
 }
 
-// differs reports whether the place of the load of two pools differs clearly along an axis.
-func (h *summing) differs(a, b *pool) bool {
+// differs reports whether the centres of pressure of two pools differ clearly along an
+// axis.
+func (h *headlineBuilder) differs(a, b *pool) bool {
 	return h.claimed.adjusted(a, b, measure.Over) <= clearUpTo || h.claimed.adjusted(a, b, measure.Medial) <= clearUpTo
 }
 
-// disagree says which of two shoes is better on which foot.
+// disagree returns the clause about which of two shoes is better on which foot.
 func (r relation) disagree(front, other string) string {
 	loses := fmt.Sprintf("%s %s is better than %s", onFeet(r.lost), other, front)
 	if len(r.won) == 0 {
@@ -739,12 +744,12 @@ func distinct(feet []device.Foot) []device.Foot {
 }
 
 // names lists the names of shoes.
-func names(all []*sitting) string {
-	var said []string
-	for _, s := range all {
-		said = append(said, s.name)
+func names(shoes []*shoeVerdict) string {
+	var all []string
+	for _, s := range shoes {
+		all = append(all, s.name)
 	}
-	return listed(said)
+	return listed(all)
 }
 
 // listed lists words, the first few where they are many.
@@ -755,5 +760,5 @@ func listed(words []string) string {
 	return joinWords(words)
 }
 
-// capital writes the first letter large.
+// capital returns s with an upper-case first letter.
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

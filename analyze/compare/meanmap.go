@@ -8,7 +8,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// seated returns a strip with the seat that was found for it in a recording, and as it is
+// seated returns a strip with the seat that was found for it in a recording, or unchanged
 // where none was.
 func seated(strip *device.Strip, s *measure.Seat) device.Strip {
 	at := *strip
@@ -20,13 +20,13 @@ func seated(strip *device.Strip, s *measure.Seat) device.Strip {
 }
 
 // meanMap returns the mean of the maps of the relevés made on the first strip, kPa, in
-// scan order, as the strip would read it where its profile says. Relevés during which it
-// lay elsewhere are moved there.
+// scan order, as the strip would read it at its profile's seat. Maps from other seats are
+// resampled.
 func (p *pool) meanMap() []float64 {
 	to := &p.strips[0]
 	mean := make([]float64, to.Cells())
 	n := 0.0
-	sums := map[device.Mount][]float64{} // of the maps, by where the strip lay
+	sums := map[device.Mount][]float64{} // of the maps, by seat
 	var mounts []device.Mount            // in order of appearance
 	for i, r := range p.releves {
 		if len(r.Map) != len(mean) {
@@ -55,13 +55,14 @@ func (p *pool) meanMap() []float64 {
 	return mean
 }
 
-// leastShare is the least share of a cell within the outline for which its reading shows
-// the pressure there: of a smaller one the share is not known well enough to divide by.
+// leastShare is the smallest share of a cell within the outline for which its reading
+// gives the pressure there. A smaller share is not known accurately enough to divide by.
 const leastShare = 1.0 / 3
 
-// moved returns what a strip would read in another place under the same pressure: in each
-// cell the mean, by area within the outline, of the pressures under the cells that were
-// there. Parts of a cell where none was take the mean of its other parts.
+// moved returns the readings of a strip in another seat under the same pressure: for each
+// cell the mean, weighted by area within the outline, of the pressures under the cells of
+// the original seat. Parts of a cell without an original cell get the mean of its other
+// parts.
 func moved(kPa []float64, from, to *device.Strip, outline platform.Polygon) []float64 {
 	type cell struct {
 		outline  platform.Polygon

@@ -12,12 +12,12 @@ import (
 	"aplomb/device"
 )
 
-// pool is the measured relevés of one shoe on one foot under the same conditions.
+// pool holds the measured relevés of one shoe on one foot under the same conditions.
 type pool struct {
 	label      string
 	foot       device.Foot
 	conditions measure.Conditions
-	apart      string // conditions that set it apart from other pools of its shoe and foot, see Apart
+	apart      string // conditions in which it differs from other pools of its shoe and foot, see Apart
 
 	shoe     device.Shoe    // as it is worn
 	strips   []device.Strip // one of each name
@@ -31,12 +31,12 @@ type pool struct {
 	mounting  []int          // by relevé, numbered from 0
 	source    []int          // by relevé, the number of its recording
 	visit     []string       // by relevé
-	seats     []device.Strip // by relevé, its strip where it lay
+	seats     []device.Strip // by relevé, its strip with its seat
 	mountings int
 	aborted   int
 
 	warnings []countedWarning
-	judged   *judgement // nil until it is asked for
+	judged   *judgement // nil until it is computed
 }
 
 // pool groups the relevés. Shoes are distinguished by their description and by the
@@ -151,7 +151,8 @@ func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int, visit 
 	}
 }
 
-// rests reports whether the seat of the strip has this evidence in any of the relevés.
+// rests reports whether the seat of the strip was found from this evidence in any of the
+// relevés.
 func (p *pool) rests(on measure.Evidence) bool {
 	return slices.ContainsFunc(p.releves, func(r measure.Releve) bool {
 		return slices.ContainsFunc(r.Effects, func(e measure.Effect) bool { return e.Evidence == on })
@@ -164,8 +165,8 @@ type countedWarning struct {
 	n int
 }
 
-// countWarning counts a warning about a relevé. That a strip covers a part of the platform is
-// one warning, with the least that it covers in any mounting.
+// countWarning counts a warning about a relevé. Warnings that a strip covers only part of
+// the platform count as one, with the smallest covered share of all mountings.
 func (p *pool) countWarning(w measure.Warning) {
 	w.Foot, w.Releve = "", 0
 	i := slices.IndexFunc(p.warnings, func(d countedWarning) bool {
@@ -226,9 +227,9 @@ func (c *Comparison) labels(results []*measure.Result, visits []string) map[stri
 	return label
 }
 
-// identities returns what tells a shoe from others by its content: its description without
-// the hours that it was worn. The hours count where one visit has the same shoe with
-// several, since a shoe does not age within a visit.
+// identities returns the content by which a shoe is distinguished from others: its
+// description without the hours worn. The hours are included where one visit has the same
+// shoe with different hours, since a shoe does not age within a visit.
 func identities(results []*measure.Result, visits []string) map[string]string {
 	young := map[string]string{} // content without the hours, by content
 	type inVisit struct{ content, visit string }
@@ -258,7 +259,7 @@ func identities(results []*measure.Result, visits []string) map[string]string {
 	return identity
 }
 
-// content returns the whole description of a shoe as it is worn.
+// content returns the description of a shoe as it is worn.
 func content(s *device.Side) string { return device.TOML(s.Worn()) }
 
 // differsIn returns the keys in which several descriptions of a shoe differ.

@@ -18,9 +18,10 @@ func againstFirst(ds []Difference) []AgainstFirst {
 	return out
 }
 
-// wins holds, for each foot, the ordered pairs of shoes of which the former beats
-// the latter: it is over the box and the other is not, or it is nearer and misses the
-// kern only where the other does too. Either way the difference in place is clear.
+// wins holds, for each foot, the ordered pairs of shoes of which the first beats the
+// second: it is over the box and the other is not, or it is nearer and misses the kern
+// only in directions in which the other does too. In both cases the difference in
+// position is clear.
 type wins [2]map[[2]string]bool // by device.Foot
 
 // findWins compares every shoe with every other.
@@ -57,9 +58,8 @@ func (w wins) feet(a, b string) (on []device.Foot) {
 	return on
 }
 
-// rank ranks the shoes: first those that no shoe is better than, then those that
-// only these are better than, and so on. Shoes that share a place are undecided,
-// not equal.
+// rank ranks the shoes: first those that no shoe is better than, then those that only the
+// former are better than, and so on. Shoes with the same rank are undecided, not equal.
 func (w wins) rank(labels []string) []RankedShoe {
 	var out []RankedShoe
 	left := slices.Clone(labels)
@@ -91,8 +91,8 @@ func (w wins) rank(labels []string) []RankedShoe {
 }
 
 // nearer reports whether p is over the box and q is not, or p misses the kern only in
-// directions in which q does too, and by less in that of q's verdict. m is the measure
-// in which q is further off.
+// directions in which q does too and, in the direction of q's verdict, by less. m is the
+// measure in which q is further off.
 func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
 	vp, misses, at := p.verdict()
 	vq, alsoMissed, qt := q.verdict()

@@ -1,6 +1,6 @@
-// Package compare compares shoe with shoe and left with right, with the
-// uncertainty of each difference. The unit of analysis is the relevé; the
-// uncertainty of a difference between shoes is mostly that of mounting the strip.
+// Package compare compares shoes with each other, and the left foot with the right, with
+// the uncertainty of each difference. The unit of analysis is the relevé; the uncertainty
+// of a difference between shoes is mostly that of mounting the strip.
 package compare
 
 import (
@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// Wording is what may be said of a difference.
+// Wording is the statement that the data allow about a difference.
 type Wording string
 
 const (
@@ -56,7 +56,8 @@ type Comparison struct {
 	scatter mounting.Scatter // of place between the mountings in hand
 }
 
-// Observation is what people saw and said of one recording. It has no part in the numbers.
+// Observation holds the notes and remarks about one recording. It does not affect the
+// numbers.
 type Observation struct {
 	Recording string                  `json:"recording"` // as measure.Recording.File has it
 	Shoes     measure.PerFoot[string] `json:"shoes"`
@@ -149,9 +150,9 @@ type FeetDiff struct {
 	contrast contrast
 }
 
-// Change lists the properties in which two shoes differ next to the differences
-// of the measures, so that one can see which property may have moved the load.
-// Where several properties differ, their effects cannot be separated.
+// Change lists the properties in which two shoes differ together with the differences of
+// the measures, as hints which property may have moved the load. Where several properties
+// differ, their effects cannot be separated.
 type Change struct {
 	From       string       `json:"from"`
 	To         string       `json:"to"`
@@ -170,9 +171,9 @@ type Property struct {
 	By float64 `json:"by,omitempty"`
 }
 
-// VisitTrend is the trend of a measure over a visit, whatever the shoe: the slope
-// that the relevés of all shoes have in common against their order on that foot,
-// every shoe with its own level (see stats.CommonSlope).
+// VisitTrend is the trend of a measure over a visit, independent of the shoe: the slope
+// against the order of relevés on that foot that all shoes have in common, with a level
+// for each shoe (see stats.CommonSlope).
 type VisitTrend struct {
 	Foot      device.Foot     `json:"foot"`
 	Measure   measure.Measure `json:"measure"`
@@ -217,13 +218,13 @@ type VarianceShares struct {
 	To        string          `json:"to"`
 	HalfWidth float64         `json:"half_width"` // of the 95 % interval
 
-	// Shares of the variance, which add up to 1: scatter of relevés, including noise
-	// and sway; seats of the strips; what else differs between mountings; gains, zeros,
-	// blur and grid of the cells.
+	// Shares of the variance, which add up to 1: scatter of relevés, including noise and
+	// sway; seats of the strips; other differences between mountings; gains, zeros, blur
+	// and grid of the cells.
 	Dancer   float64 `json:"dancer"`
 	Mounting float64 `json:"mounting"`
 	Effect   float64 `json:"mounting_effect"`
-	Day      float64 `json:"day_effect,omitempty"` // what differs between visits besides, where there are several
+	Day      float64 `json:"day_effect,omitempty"` // what differs between visits beyond that, where there are several
 	Sensor   float64 `json:"sensor"`
 
 	MountingEffect mounting.Effect `json:"effect"` // what the share of the mounting effect rests on
@@ -231,8 +232,8 @@ type VarianceShares struct {
 	Remedies []Remedy `json:"remedies"` // in order of effect
 }
 
-// Remedy is something that would make the interval narrower if means and standard
-// deviations stay as they are.
+// Remedy is a measure that would narrow the interval if means and standard deviations
+// stay the same.
 type Remedy struct {
 	Do        string  `json:"do"`
 	HalfWidth float64 `json:"half_width"` // of the 95 % interval with the remedy

@@ -10,8 +10,8 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// sample is one measure over a set of relevés: its mean and the sources of its
-// uncertainty.
+// sample holds the values of one measure over a set of relevés, with their mean and the
+// sources of its uncertainty.
 type sample struct {
 	groups [][]float64 // values by mounting
 
@@ -21,10 +21,10 @@ type sample struct {
 	scatterDOF float64 // 0 where it is not known
 	seatSD     float64 // standard deviation of the measure due to one mounting
 	seatDOF    float64
-	seatSides  [2]float64     // of that, below and above the mean
-	effect     mounting.Share // what else differs between mountings
+	seatSides  [2]float64     // the same below and above the mean
+	effect     mounting.Share // other differences between mountings
 	mountings  float64        // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
-	days       mounting.Share // what differs between visits besides; 0 where all are of one visit
+	days       mounting.Share // differences between visits beyond that; 0 where all are of one visit
 	visits     float64        // effective number
 	visit      string         // the only one; "" with several
 	sensor     sensor.Mean
@@ -87,10 +87,10 @@ func nonEmpty(groups [][]float64) [][]float64 {
 	return slices.DeleteFunc(groups, func(g []float64) bool { return len(g) == 0 })
 }
 
-// scatterOf returns the standard deviation of relevés within mountings, pooled
-// over mountings, and its degrees of freedom. Where every mounting has one relevé
-// it is the standard deviation between mountings, which contains that of mounting
-// and is too large rather than too small. A single relevé gives 0 and 0.
+// scatterOf returns the standard deviation of relevés within mountings, pooled over
+// mountings, and its degrees of freedom. Where every mounting has one relevé it is the
+// standard deviation between mountings, which includes that of mounting and is too large
+// rather than too small. A single relevé gives 0 and 0.
 func scatterOf(groups [][]float64, n int) (sd, dof float64) {
 	if n == len(groups) {
 		groups = [][]float64{slices.Concat(groups...)}
@@ -119,9 +119,9 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
-// dancer returns the standard uncertainty of the mean due to the scatter of
-// relevés, seat that due to the seat of the strip, mounting that due to all that differs
-// between mountings, and between visits where there are several.
+// dancer returns the standard uncertainty of the mean due to the scatter of relevés. seat
+// returns that due to the seat of the strip, and mounting that due to all differences
+// between mountings and, where there are several, between visits.
 func (s sample) dancer() stats.Component {
 	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF}
 }
@@ -134,9 +134,8 @@ func (s sample) mounting() stats.Component {
 	return s.days.Times(1 / s.visits).With(s.effect.Times(1 / s.mountings).With(s.seat()))
 }
 
-// summary summarises the sample. The interval has a half-width of its own on either
-// side where the mounting's effect is not symmetric, and stays within 0 to 1 for a
-// proportion.
+// summary summarises the sample. The two sides of the interval differ where the
+// mounting's effect is not symmetric, and a proportion's interval stays within 0 to 1.
 func (s sample) summary() Summary {
 	parts := append(s.sensor.Components(), s.dancer(), s.mounting())
 	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
@@ -146,6 +145,10 @@ func (s sample) summary() Summary {
 		out.DOF = finiteDOF(stats.EffectiveDOF(parts...))
 		var half [2]float64
 		for i, seatSD := range s.seatSides {
+			if i == 1 && seatSD == s.seatSides[0] {
+				half[1] = half[0]
+				continue
+			}
 			s.seatSD = seatSD
 			parts[len(parts)-1] = s.mounting()
 			half[i] = stats.Interval95(0, stats.Combined(parts...), stats.EffectiveDOF(parts...)).Hi
@@ -158,9 +161,9 @@ func (s sample) summary() Summary {
 	return out
 }
 
-// extended returns the sample with more relevés in its mountings, or with at
-// least this many mountings (0: as many as there are) of as many relevés as now.
-// Mean and standard deviations stay as they are.
+// extended returns the sample with more relevés in its mountings, or with at least this
+// number of mountings (0: as now) of the present number of relevés. Mean and standard
+// deviations stay the same.
 func (s sample) extended(releves, mountings int) sample {
 	if mountings > 0 && mountings <= len(s.groups) {
 		return s

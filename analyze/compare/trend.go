@@ -11,12 +11,12 @@ import (
 	"aplomb/device"
 )
 
-// visitPause is the least pause between recordings that separates two visits.
-// After it the dancer is neither as warm nor as tired as before. Our own choice.
+// visitPause is the smallest pause between recordings that separates two visits. After it
+// the dancer is no longer warm or tired. It is our own choice.
 const visitPause = 6 * time.Hour
 
-// trendMeasures are the measures that have a trend over the visit. Only that of a
-// declared measure is tested for warming up or tiring.
+// trendMeasures are the measures for which a trend over the visit is computed. Only that
+// of a declared measure is tested.
 var trendMeasures = []measure.Measure{measure.Over, measure.SwaySpeed}
 
 // visitTrends returns the trends of both feet.
@@ -70,8 +70,8 @@ type releveOrder struct {
 // releveID identifies a relevé by the number of its recording and its n.
 type releveID [2]int
 
-// releveOrders numbers the relevés of a foot in the order in which they were
-// made. Relevés that could not be measured count, because they tire as well.
+// releveOrders numbers the relevés of a foot in the order in which they were made.
+// Relevés that could not be measured count, because they tire the dancer as well.
 func releveOrders(results []*measure.Result, f device.Foot) map[releveID]releveOrder {
 	recordings := make([]int, len(results))
 	for i := range recordings {

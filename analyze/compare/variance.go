@@ -11,17 +11,17 @@ import (
 	"aplomb/device"
 )
 
-// moreReleves is the number of further relevés in each shoe of one remedy. Our
-// own choice.
+// moreReleves is the number of further relevés in each shoe of one remedy. It is our own
+// choice.
 const moreReleves = 3
 
-// gainsRemedyBelow is the ratio of the half-widths without and with the
-// uncertainty of gains below which calibration is listed as a remedy.
+// gainsRemedyBelow is the ratio of the half-widths without and with the uncertainty of
+// gains below which calibration is listed as a remedy.
 const gainsRemedyBelow = 0.95
 
-// decisiveVariance returns the shares of the difference that decides the answer,
-// nil where no difference has an interval. Where a shoe is preferred it is the
-// clearest of the differences that made it so, otherwise the clearest of all.
+// decisiveVariance returns the shares of the variance of the difference that decides the
+// answer, nil where no difference has an interval. Where a shoe is preferred it is the
+// clearest of the differences that led to it, otherwise the clearest of all.
 func (c *Comparison) decisiveVariance(pools []*pool, labels []string, won wins) *VarianceShares {
 	var clearest *VarianceShares
 	most := -1.0

@@ -11,7 +11,8 @@ import (
 	"aplomb/device"
 )
 
-// This file holds the sentences of a comparison, except those of headline.go and effort.go.
+// This file contains the sentences of a comparison, except those of headline.go and
+// effort.go.
 
 // SharesText returns a sentence with the shares.
 func (r *VarianceShares) SharesText() string {
@@ -51,14 +52,14 @@ func (r *VarianceShares) RemediesText() string {
 		}
 		would = append(would, fmt.Sprintf("%s %s ±%s mm", m.Do, verb, decimal(m.HalfWidth)))
 	}
-	var said []string
+	var sentences []string
 	if would != nil {
-		said = append(said, sentence(strings.Join(would, ", ")))
+		sentences = append(sentences, sentence(strings.Join(would, ", ")))
 	}
 	if not != nil {
-		said = append(said, sentence(joinWords(not)+" would not improve it"))
+		sentences = append(sentences, sentence(joinWords(not)+" would not improve it"))
 	}
-	return strings.Join(said, " ")
+	return strings.Join(sentences, " ")
 }
 
 // sentence capitalises s and adds a full stop.
@@ -72,7 +73,7 @@ func onFeet(feet []device.Foot) string {
 	return "on the " + feet[0].String() + " foot"
 }
 
-// footText says where the load sits in every shoe on foot f, and how much further
+// footText returns where the load sits in every shoe on foot f, and how much further
 // forward or back than in the first; "" where nothing was measured.
 func footText(pools []*pool, labels []string, f device.Foot, claimed claims) string {
 	var parts []string
@@ -94,22 +95,22 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		return ""
 	}
 	name := f.String()
-	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, " ")}
+	sentences := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, " ")}
 	for _, other := range labels[1:] {
 		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
-			said = append(said, differenceText(a, b, claimed))
+			sentences = append(sentences, differenceText(a, b, claimed))
 		}
 	}
 	if one, other := othersOf(labels); one != "" {
 		if a, b := matchingPools(pools, f, one, other); a != nil {
-			said = append(said, differenceText(a, b, claimed))
+			sentences = append(sentences, differenceText(a, b, claimed))
 		}
 	}
-	return strings.Join(said, " ")
+	return strings.Join(sentences, " ")
 }
 
-// differenceText says how far the primary measure of shoe b is from that of shoe
-// a.
+// differenceText returns the primary measure of shoe b relative to that of shoe a, in
+// words.
 func differenceText(a, b *pool, claimed claims) string {
 	m := measure.Over
 	d, _ := difference(a, b, m, claimed)
@@ -127,11 +128,11 @@ func differenceText(a, b *pool, claimed claims) string {
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.name(), decimal(amount), where, a.name(), sure)
 }
 
-// AfterAdjusting says why a difference whose interval leaves out 0 is not clear.
+// AfterAdjusting is the reason why a difference whose interval excludes 0 is not clear.
 const AfterAdjusting = "after adjusting for the number of comparisons"
 
-// Judged returns the wording of a difference, with the reason where its interval leaves out 0
-// and it is not clear.
+// Judged returns the wording of a difference; where its interval excludes 0 and it is not
+// clear, with the reason.
 func (w Wording) Judged(ci *[2]float64) string {
 	if w == CouldBeChance && ci != nil && excludesZero(ci) {
 		return string(w) + " " + AfterAdjusting
@@ -139,7 +140,7 @@ func (w Wording) Judged(ci *[2]float64) string {
 	return string(w)
 }
 
-// othersOf returns the two of three shoes that are not the first, "" for another number.
+// othersOf returns the second and third of three shoes, "" for another number.
 func othersOf(labels []string) (one, other string) {
 	if len(labels) != 3 {
 		return "", ""
@@ -158,15 +159,15 @@ func SitsText(shoe, sits string, numbers []string, follows bool) string {
 			where = "is over" + rest
 		}
 	}
-	said := fmt.Sprintf("in %s %s %s, %s.", shoe, the, where, strings.Join(numbers, " and "))
+	text := fmt.Sprintf("in %s %s %s, %s.", shoe, the, where, strings.Join(numbers, " and "))
 	if follows {
-		return capital(said)
+		return capital(text)
 	}
-	return said
+	return text
 }
 
-// PlaceText says how far a mean of over or medial, in mm, is from the centre of the platform,
-// with its 95 % interval.
+// PlaceText returns the distance of a mean of over or medial, mm, from the centre of the
+// platform in words, with its 95 % interval.
 func PlaceText(m measure.Measure, s Summary) string {
 	low, high := "behind", "in front of"
 	if m == measure.Medial {
@@ -203,17 +204,17 @@ func decimal(x float64) string {
 	return s
 }
 
-// Apart names the conditions in which c differs from others, each with its value, "" where
-// there are none: floor wood, fixing not said.
+// Apart returns the conditions in which c differs from others, each with its value, such
+// as "floor wood, fixing not stated"; "" where there are none.
 func Apart(c measure.Conditions, others []measure.Conditions) string {
 	differing := c.Differing(others...)
-	var said []string
+	var names []string
 	for _, one := range c.List() {
 		if slices.Contains(differing, one.Name) {
-			said = append(said, one.Name+" "+cmp.Or(one.Value, "not said"))
+			names = append(names, one.Name+" "+cmp.Or(one.Value, "not said"))
 		}
 	}
-	return strings.Join(said, ", ")
+	return strings.Join(names, ", ")
 }
 
 // ApartOtherwise is Apart without support and rise, for texts that always name these.
@@ -260,9 +261,10 @@ func PropertyTexts(all []Property) string {
 	return joinWords(names)
 }
 
-// togetherTexts says of the shoes that differ clearly from the first in over or medial, and
-// in several properties, that no single property is credited with it.
-func togetherTexts(changes []Change) (said []string) {
+// togetherTexts returns sentences about the shoes that differ clearly from the first in
+// over or medial and in several properties: the difference cannot be attributed to any
+// one of them.
+func togetherTexts(changes []Change) (texts []string) {
 	var properties []string
 	to := map[string][]string{}
 	for _, change := range changes {
@@ -279,7 +281,7 @@ func togetherTexts(changes []Change) (said []string) {
 		to[what] = append(to[what], change.To)
 	}
 	for _, what := range properties {
-		said = append(said, fmt.Sprintf("From %s to %s these changed together: %s. The difference cannot be attributed to any one of them.", changes[0].From, listed(to[what]), what))
+		texts = append(texts, fmt.Sprintf("From %s to %s these changed together: %s. The difference cannot be attributed to any one of them.", changes[0].From, listed(to[what]), what))
 	}
-	return said
+	return texts
 }

@@ -10,11 +10,11 @@ import (
 	"aplomb/device"
 )
 
-// Answers returns the schemas of the tables that are made of one comparison or follow-up and
-// are no part of a data package: those of Comparison and FollowUps.
+// Answers returns the schemas of the tables of a comparison or follow-up, which are not
+// part of a data package: those of Comparison and FollowUps.
 func Answers() []Schema { return []Schema{estimateLayout.schema(), pointLayout.schema()} }
 
-// What a row of a comparison is of.
+// Kinds of rows in the table of a comparison.
 const (
 	ofShoe       = "shoe"
 	betweenShoes = "between shoes"
@@ -25,7 +25,7 @@ const (
 type estimate struct {
 	dancer, algorithm string
 	of                string
-	shoes             [2]string // the shoe, and the one that its mean is set against
+	shoes             [2]string // the shoe, and the one with which its mean is compared
 	feet              [2]device.Foot
 	conditions        measure.Conditions
 	measure           measure.Measure
@@ -79,7 +79,7 @@ func Comparison(c *compare.Comparison) Table {
 
 var algorithmField = Field{Name: "algorithm", Type: Text, Definition: "hash of everything in the program that changes numbers"}
 
-// measureColumns are the columns that say which measure a row is of.
+// measureColumns returns the columns that identify the measure of a row.
 func measureColumns[T any](of func(T) measure.Measure) []column[T] {
 	return []column[T]{
 		{Field{Name: "measure", Type: Text, Definition: "symbol of the measure, which the table releves has as a column with its definition", Values: symbols()}, func(t T) any { return of(t).Symbol() }},
@@ -157,7 +157,7 @@ type point struct {
 	followUp *track.FollowUp
 	series   *track.Series
 	*track.Point
-	said measure.Visit // what the logbook has of the visit; the zero value for nothing
+	said measure.Visit // the visit in the logbook; the zero value where unknown
 }
 
 // FollowUps returns the visits of follow-ups as one table, in the order of the follow-ups and

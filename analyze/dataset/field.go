@@ -6,7 +6,7 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Type is the type of the values of a field. Its words are those of Table Schema 1.
+// Type is the type of the values of a field, as named in Table Schema 1.
 type Type string
 
 const (
@@ -24,12 +24,12 @@ type Field struct {
 	Type       Type     `json:"type"`
 	Unit       string   `json:"unit,omitempty"` // of a number; "" for a plain one
 	Definition string   `json:"definition"`
-	Positive   string   `json:"positive,omitempty"` // where the axis of a number points to
-	Values     []string `json:"values,omitempty"`   // all that a text can be
-	Absent     string   `json:"absent,omitempty"`   // when a row has no value; "" for never
+	Positive   string   `json:"positive,omitempty"` // positive direction of a number's axis
+	Values     []string `json:"values,omitempty"`   // all possible values of a text
+	Absent     string   `json:"absent,omitempty"`   // why a row may have no value; "" where it always has one
 }
 
-// Reference says that fields of a table hold the values of fields of another one.
+// Reference declares that fields of a table contain values of fields of another one.
 type Reference struct {
 	Fields []string `json:"fields"`
 	Table  string   `json:"table"`
@@ -40,10 +40,10 @@ type Reference struct {
 type Schema struct {
 	Name       string      `json:"table"`
 	Definition string      `json:"definition"`
-	Key        []string    `json:"key"` // fields that no two rows have alike
+	Key        []string    `json:"key"` // fields whose combination is unique
 	References []Reference `json:"references,omitempty"`
-	// Partition is what the folders of the table's files name, since every recording has a
-	// file of its own; nil for a table in one file. Such a table is made on request only.
+	// Partition names the levels of folders of a table with one file per recording; nil
+	// for a table in one file. A partitioned table is made on request only.
 	Partition []string `json:"partition,omitempty"`
 	Fields    []Field  `json:"fields"`
 }
@@ -55,13 +55,13 @@ type Table struct {
 	Rows [][]any // Rows[row][field]
 }
 
-// column is a field with the function that reads its value from what a row is of.
+// column is a field with the function that returns its value for a row.
 type column[T any] struct {
 	Field
 	of func(T) any
 }
 
-// layout is a kind of table whose rows are each made of a T.
+// layout is a kind of table with rows of type T.
 type layout[T any] struct {
 	name, definition string
 	key              []string
@@ -170,5 +170,5 @@ func ofMeasure(m measure.Measure) Field {
 	return f
 }
 
-// aborted is why a relevé has no measures.
+// aborted is the reason why a relevé has no measures.
 const aborted = "the relevé is aborted"

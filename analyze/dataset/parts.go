@@ -7,10 +7,10 @@ import (
 	"aplomb/device"
 )
 
-// partition is what the folders of a partitioned table name.
+// partition names the levels of folders of a partitioned table.
 var partition = []string{"dancer", "recording"}
 
-// partKind is a kind of table of which every recording has a part of its own.
+// partKind is a kind of table with one part per recording.
 type partKind struct {
 	schema Schema
 	of     func(*Recording) Table
@@ -28,7 +28,7 @@ func partOf[T any](l layout[T], rows func(*Recording) []T) partKind {
 
 var partKinds = []partKind{partOf(copLayout, (*Recording).samples), partOf(mapLayout, (*Recording).cells), partOf(frameLayout, func(r *Recording) []Count { return r.Counts })}
 
-// Part returns the part of a recording that was measured in a partitioned table.
+// Part returns the part of a measured recording in a partitioned table.
 func (r *Recording) Part(table string) Table {
 	for _, k := range partKinds {
 		if k.schema.Name == table {
@@ -38,7 +38,7 @@ func (r *Recording) Part(table string) Table {
 	panic("no partitioned table " + table)
 }
 
-// Phase is what a foot does at a time.
+// Phase is the phase of a foot's movement at a time.
 type Phase string
 
 const (
@@ -69,7 +69,7 @@ func (r *Recording) samples() []sample {
 	return all
 }
 
-// phaseAt returns what a foot does at a time, and in which relevé.
+// phaseAt returns the phase of a foot at a time, and the n of the relevé.
 func (r *Recording) phaseAt(f device.Foot, t float64) (Phase, int) {
 	for i := range r.Result.Presses[f] {
 		if p := &r.Result.Presses[f][i]; p.StartS <= t && t <= p.EndS {
@@ -94,8 +94,8 @@ func (r *Recording) phaseAt(f device.Foot, t float64) (Phase, int) {
 	return Idle, 0
 }
 
-// single returns a number of single precision with as few digits as tell it from
-// its neighbours, nil where it is not a number.
+// single returns a number of single precision with the fewest digits that distinguish it
+// from its neighbours, nil where it is not a number.
 func single(v float32) any {
 	short, _ := strconv.ParseFloat(strconv.FormatFloat(float64(v), 'g', -1, 32), 64)
 	return finite(short)
@@ -116,7 +116,7 @@ var copLayout = layout[sample]{
 	},
 }
 
-// during says of the field of a rise that it is absent outside rises.
+// during returns the field of a rise, marked as absent outside rises.
 func during(f Field) Field {
 	f.Absent = "there is no rise"
 	return f
@@ -170,7 +170,7 @@ var mapLayout = layout[pressed]{
 	},
 }
 
-// Count is what one cell read in one frame.
+// Count is the reading of one cell in one frame.
 type Count struct {
 	Foot        device.Foot
 	Frame       int     // number of the frame among those of its foot, from 1

@@ -9,13 +9,13 @@ import (
 	"aplomb/device"
 )
 
-// unsaid is why a field has no value that a person would have said.
+// unsaid is the reason why a field to be filled in by a person has no value.
 const unsaid = "nobody said it"
 
-// deidentified is why a field has no value in a package that is to be handed on.
+// deidentified is the reason why a field has no value in a de-identified package.
 const deidentified = "the package is de-identified"
 
-// Fields that several tables have.
+// Fields common to several tables.
 var (
 	recordingField = Field{Name: "recording", Type: Text, Definition: "id of the recording, which follows from its frames and events"}
 	riseField      = Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording, from 1; the two feet of one rise share it"}
@@ -28,7 +28,7 @@ var (
 	mountingField  = Field{Name: "mounting", Type: Text, Definition: "id of the mounting, one fixing of the strip under the shoe: its first recording and the foot"}
 )
 
-// References that several tables have.
+// References common to several tables.
 var (
 	toRecording = Reference{[]string{"recording"}, "recordings", []string{"recording"}}
 	toMounting  = Reference{[]string{"mounting"}, "mountings", []string{"mounting"}}
@@ -53,7 +53,7 @@ func (s *Source) recordings() []in {
 	return all
 }
 
-// Why a recording of a dataset has no relevés.
+// Reasons why a recording of a dataset has no relevés.
 const (
 	used     = "used"
 	rejected = "rejected"

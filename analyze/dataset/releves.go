@@ -46,8 +46,8 @@ func (s *Source) releves() []releve {
 	return all
 }
 
-// parts is the standard uncertainty of a measure of one hold, by what has the error in
-// common; u² is the sum of their squares.
+// parts divides the standard uncertainty of a measure of one hold by the measurements
+// that have the error in common; u² is the sum of their squares.
 type parts struct {
 	u, dof                       float64
 	own, mounting, strip, common float64
@@ -74,7 +74,7 @@ func partsOf(h *measure.Hold, m measure.Measure) parts {
 	return p
 }
 
-// identity are the columns that say which relevé a row is of.
+// identity returns the columns that identify the relevé of a row.
 func identity[T any](of func(T) releve) []column[T] {
 	at := func(f Field, value func(releve) any) column[T] {
 		return column[T]{f, func(t T) any { return value(of(t)) }}
@@ -86,7 +86,7 @@ func identity[T any](of func(T) releve) []column[T] {
 	}
 }
 
-// context are the columns that say under which circumstances a relevé was made.
+// context returns the columns with the circumstances of a relevé.
 func context[T any](of func(T) releve) []column[T] {
 	at := func(f Field, value func(releve) any) column[T] {
 		return column[T]{f, func(t T) any { return value(of(t)) }}
@@ -184,7 +184,7 @@ func releveColumns() []column[releve] {
 	)
 }
 
-// held returns the column of a value that a relevé has once it is measured.
+// held returns the column of a value that measured relevés have.
 func held(name string, t Type, unit, definition string, of func(*measure.Hold) any, values ...string) column[releve] {
 	return column[releve]{Field{Name: name, Type: t, Unit: unit, Definition: definition, Values: values, Absent: aborted}, func(r releve) any {
 		if r.Hold == nil {
@@ -194,7 +194,7 @@ func held(name string, t Type, unit, definition string, of func(*measure.Hold) a
 	}}
 }
 
-// orNone says of a column of lists that it is absent where the list is empty.
+// orNone returns a column of lists, marked as absent where the list is empty.
 func orNone(c column[releve]) column[releve] {
 	c.Absent += "; there are none"
 	return c

@@ -16,20 +16,20 @@ import (
 	"aplomb/device/correction"
 )
 
-// Source is what the tables are made of.
+// Source is the input of the tables.
 type Source struct {
 	Units   []Unit
-	Visits  []logbook.Visit  // that the logbook keeps; others are made from the recordings
+	Visits  []logbook.Visit  // in the logbook; others are derived from the recordings
 	Dancers []logbook.Dancer // likewise
-	Checks  []scale.Check    // of the strips, that comparisons rest on
-	// AgeBands has, by code of the dancer, the age at the first visit such as 15-19, in place
-	// of the years of birth of dancers; nil where nothing was de-identified.
+	Checks  []scale.Check    // of the strips, used in comparisons
+	// AgeBands holds, by code of the dancer, the age band at the first visit, such as
+	// 15-19, which replaces the year of birth; nil without de-identification.
 	AgeBands map[string]string
 }
 
-// Unit is the recordings that were analyzed together: those of one visit of a dancer.
+// Unit holds the recordings that were analyzed together: those of one visit of a dancer.
 type Unit struct {
-	Dancer     string // "" where no recording says it
+	Dancer     string // "" where no recording names one
 	Visit      string
 	Day        string
 	Recordings []Recording         // in the order in which they were made
@@ -46,12 +46,12 @@ type Recording struct {
 	Meta       device.Metadata
 	Remark     correction.Remark
 	Result     *measure.Result // nil where it was not measured
-	Counts     []Count         // of all frames; nil where nobody asked for the table of frames
-	Failed     string          // why it was not measured, where somebody has to look after it
+	Counts     []Count         // of all frames; nil unless the table of frames is requested
+	Failed     string          // why it was not measured, where action is needed
 }
 
-// VisitOf returns the name of the visit in which a recording was made and its day: what
-// the recording says, or else the day of its start, UTC.
+// VisitOf returns the name of the visit in which a recording was made, and its day: that
+// of the metadata, or else the day of its start, UTC.
 func VisitOf(m *device.Metadata) (name, day string) {
 	name = cmp.Or(m.Visit, m.Started.UTC().Format(time.DateOnly))
 	return name, name[:min(len(name), len(time.DateOnly))]
@@ -146,8 +146,8 @@ func (s *Source) Strips() []*device.Strip {
 	return profiles(s, func(side *device.Side) *device.Strip { return side.Strip }, func(p *device.Strip) string { return p.Name })
 }
 
-// visits returns the visits of all units, once each: as the logbook keeps them, or else
-// with what the recordings say.
+// visits returns the visits of all units, once each: from the logbook, or else from the
+// metadata of the recordings.
 func (s *Source) visits() []logbook.Visit {
 	all := slices.Clone(s.Visits)
 	for i := range s.Units {
@@ -159,7 +159,7 @@ func (s *Source) visits() []logbook.Visit {
 	return all
 }
 
-// visitOf returns what the recordings of a unit say of its visit.
+// visitOf returns the visit of a unit according to the metadata of its recordings.
 func visitOf(u *Unit) logbook.Visit {
 	v := logbook.Visit{Dancer: u.Dancer, Day: logbook.Day(u.Day), Number: 1}
 	if _, err := fmt.Sscanf(u.Visit, u.Day+"-%d", &v.Number); err != nil {
@@ -168,7 +168,7 @@ func visitOf(u *Unit) logbook.Visit {
 	return v
 }
 
-// dancer is a dancer with the band of the age, "" where the year of birth is given.
+// dancer is a dancer with the age band, "" where the year of birth is given.
 type dancer struct {
 	logbook.Dancer
 	ageBand string

@@ -52,7 +52,7 @@ var stripLayout = layout[*device.Strip]{
 	},
 }
 
-// mount is one mounting: the first of its recordings, and how many there are.
+// mount is one mounting: its first recording, and the number of its recordings.
 type mount struct {
 	foot
 	recordings int
@@ -157,8 +157,8 @@ func seatColumns() []column[foot] {
 
 const assumedSeat = "the seat is assumed"
 
-// outlined returns the function that reads an estimate from the bearing outline of a seat,
-// nil where there is none.
+// outlined returns the function that reads an estimate from the bearing outline of a
+// seat; it returns nil where there is none.
 func outlined(of func(*measure.BearingOutline) *measure.Estimate) func(*measure.Seat) *measure.Estimate {
 	return func(s *measure.Seat) *measure.Estimate {
 		if s.Outline == nil {
@@ -262,7 +262,7 @@ func comparisonColumns() []column[difference] {
 	)
 }
 
-// checkRow is one check of a strip, with its number by itself.
+// checkRow is one check of a strip, with its running number.
 type checkRow struct {
 	n int
 	scale.Check

@@ -1,7 +1,7 @@
-// Package document has the JSON objects that commands write of what the logbook holds, of
-// ports, and of errors. It is data and computes nothing; package keys describes every key.
-// What is not known is absent. Files, ids and checksums are those of package measure's
-// provenance.
+// Package document defines the JSON objects that commands write about the contents of the
+// logbook, about ports, and about errors. It is plain data and computes nothing; package
+// keys describes every key. Unknown values are absent. Files, ids and checksums are as in
+// package measure's provenance.
 package document
 
 import (
@@ -27,7 +27,7 @@ type DancerShown struct {
 	Provenance   *measure.Provenance `json:"provenance"`
 }
 
-// Dancer is what the logbook has of a dancer.
+// Dancer is a dancer in the logbook.
 type Dancer struct {
 	Code        string                `json:"dancer"`
 	BirthYear   int                   `json:"birth_year,omitempty"`
@@ -40,7 +40,7 @@ type Dancer struct {
 	Visits      []string              `json:"visits"` // names, by day
 }
 
-// Foot is what the logbook has of a dancer's foot.
+// Foot is a dancer's foot in the logbook.
 type Foot struct {
 	ToeShape        string `json:"toe_shape,omitempty"`
 	LongestToe      int    `json:"longest_toe,omitempty"`
@@ -62,7 +62,7 @@ type VisitShown struct {
 	Provenance *measure.Provenance `json:"provenance"`
 }
 
-// Visit is what the logbook has of a visit.
+// Visit is a visit in the logbook.
 type Visit struct {
 	Dancer string `json:"dancer"`
 	measure.Visit
@@ -92,7 +92,7 @@ type RecordingShown struct {
 	Provenance  *measure.Provenance `json:"provenance"`
 }
 
-// Recording is what the logbook has of a recording.
+// Recording is a recording in the logbook.
 type Recording struct {
 	Number           int64     `json:"number"`
 	ID               string    `json:"id,omitempty"`
@@ -119,7 +119,7 @@ type Recording struct {
 	Measured   *int                          `json:"measured,omitempty"` // number of relevés
 }
 
-// RecordedFoot is what was under one foot.
+// RecordedFoot is the shoe, strip and mounting of one foot.
 type RecordedFoot struct {
 	Shoe         string `json:"shoe"`
 	ShoeVersion  int    `json:"shoe_version"`
@@ -131,7 +131,7 @@ type RecordedFoot struct {
 	Fixing       string `json:"fixing,omitempty"`
 }
 
-// Releve is what the logbook keeps of a relevé of one foot.
+// Releve is a relevé of one foot in the logbook.
 type Releve struct {
 	N        int                       `json:"n"`
 	Foot     device.Foot               `json:"foot"`
@@ -186,7 +186,7 @@ type Shoe struct {
 	RecordingNumbers []int64 `json:"recording_numbers"`
 }
 
-// Strips is what strip list writes: the profile of each strip that holds now.
+// Strips is what strip list writes: the profile of each strip in force.
 type Strips struct {
 	Strips     []Strip             `json:"strips"`
 	Provenance *measure.Provenance `json:"provenance"`
@@ -238,7 +238,8 @@ type StripCheck struct {
 	LimitCoPMM float64  `json:"limit_cop_mm"`
 }
 
-// StripAgreement is how a strip agreed with a reference instrument in one recording.
+// StripAgreement is the agreement of a strip with a reference instrument in one
+// recording.
 type StripAgreement struct {
 	Day        string           `json:"day"`
 	Version    int              `json:"version"`
@@ -250,7 +251,7 @@ type StripAgreement struct {
 	Measures   []AgreedMeasure  `json:"measures"`
 }
 
-// AgreedMeasure is how one measure agreed, with the hold as the unit.
+// AgreedMeasure is the agreement in one measure, with the hold as the unit.
 type AgreedMeasure struct {
 	Measure measure.Measure `json:"measure"`
 	Holds   int             `json:"holds"`
@@ -259,7 +260,7 @@ type AgreedMeasure struct {
 	Upper   float64         `json:"upper"`
 }
 
-// Plan is the plan of a visit with what was recorded for it.
+// Plan is the plan of a visit with the recordings made for it.
 type Plan struct {
 	Shoes      []string      `json:"shoes"`
 	Mountings  int           `json:"mountings"`
@@ -288,7 +289,7 @@ type Step struct {
 	Done             bool                 `json:"done"`
 }
 
-// Deviation is how a recording deviates from the plan.
+// Deviation is a deviation of a recording from the plan.
 type Deviation struct {
 	Number int64  `json:"number"`
 	Text   string `json:"text"`
@@ -306,7 +307,7 @@ type PlanMade struct {
 	Provenance   *measure.Provenance `json:"provenance"`
 }
 
-// Noise is what limits the detection of a difference in over between two shoes.
+// Noise is the noise that limits the detectable difference in over between two shoes.
 type Noise struct {
 	ScatterMM   float64 `json:"scatter_mm"`
 	ScatterDOF  float64 `json:"scatter_dof,omitempty"`
@@ -320,7 +321,8 @@ type Noise struct {
 	Effect mounting.Effect `json:"mounting_effect"`
 }
 
-// Detectable is what a number of mountings and relevés of each shoe can show.
+// Detectable is the difference that a number of mountings and relevés of each shoe can
+// detect.
 type Detectable struct {
 	Mountings    int         `json:"mountings"`
 	Releves      int         `json:"releves"`
@@ -360,14 +362,14 @@ type StudySummary struct {
 type StudyChecked struct {
 	Study      string              `json:"study"`
 	Checked    int                 `json:"checked"`
-	LeftOut    int                 `json:"left_out"` // recordings of dancers who dropped out or withdrew their consent
-	Recordings []StudyFault        `json:"recordings"` // those that are not right
+	LeftOut    int                 `json:"left_out"`   // recordings of dancers who dropped out or withdrew their consent
+	Recordings []StudyFault        `json:"recordings"` // those with a fault
 	Mountings  int                 `json:"mountings"`
 	Missing    int                 `json:"missing"`
 	Provenance *measure.Provenance `json:"provenance"`
 }
 
-// StudyFault is what is not right with a recording of a study.
+// StudyFault is a fault of a recording of a study.
 type StudyFault struct {
 	Number  int64    `json:"number"`
 	Dancer  string   `json:"dancer"`
@@ -392,7 +394,7 @@ type LogbookCheck struct {
 	Provenance *measure.Provenance `json:"provenance"`
 }
 
-// Finding is one thing that is wrong with a logbook, or under way in it.
+// Finding is one problem of a logbook, or a program at work in it.
 type Finding struct {
 	Where string `json:"where"`
 	What  string `json:"what"`
@@ -410,6 +412,60 @@ type Contents struct {
 	Agreements  int   `json:"agreements"`
 	Recordings  int   `json:"recordings"`
 	Bytes       int64 `json:"bytes"`
+}
+
+// Reproduced is what reproduce writes.
+type Reproduced struct {
+	Reproduced bool                `json:"reproduced"`
+	Files      int                 `json:"files"`
+	Faults     []PackageFault      `json:"faults"`
+	Compared   *Compared           `json:"compared,omitempty"` // absent where only checksums were compared
+	Provenance *measure.Provenance `json:"provenance"`
+}
+
+// PackageFault is a file of a data package that is not as its list of checksums says.
+type PackageFault struct {
+	File  string `json:"file"`
+	Fault string `json:"fault"` // missing, altered, unlisted, unreadable
+	Error string `json:"error,omitempty"`
+}
+
+// Compared is how the numbers of a data package compare with those computed again.
+type Compared struct {
+	MadeBy             PackageMadeBy     `json:"made_by"`
+	Exact              bool              `json:"exact"`
+	RecordingsMeasured int               `json:"recordings_measured"`
+	RecordingsLeftOut  int               `json:"recordings_left_out"`
+	Tables             int               `json:"tables"`
+	TablesIdentical    int               `json:"tables_identical"`
+	Same               ValueCount        `json:"same"`
+	Close              int               `json:"close"`
+	NotCompared        ValueCount        `json:"not_compared"`
+	Differences        []ValueDifference `json:"differences"`
+}
+
+// PackageMadeBy is the program that made a data package.
+type PackageMadeBy struct {
+	measure.Software
+	Algorithm string `json:"algorithm"`
+}
+
+// ValueCount counts the values of tables.
+type ValueCount struct {
+	Numbers int `json:"numbers"`
+	Others  int `json:"others"`
+}
+
+// ValueDifference is one value that differs; without a field a row that is on one side
+// only, and without a row a file that was computed otherwise.
+type ValueDifference struct {
+	File       string   `json:"file"`
+	Row        string   `json:"row,omitempty"`
+	Field      string   `json:"field,omitempty"`
+	Package    string   `json:"package,omitempty"`
+	Computed   string   `json:"computed,omitempty"`
+	Difference *float64 `json:"difference,omitempty"`
+	Unit       string   `json:"unit,omitempty"`
 }
 
 // Ports is what ports writes.
@@ -440,8 +496,7 @@ type PortStrip struct {
 	ADCBits int         `json:"adc_bits"`
 }
 
-// Failure is what stands in place of the object of a recording that could not be read or
-// measured.
+// Failure replaces the object of a recording that could not be read or measured.
 type Failure struct {
 	Error      string              `json:"error"`
 	File       string              `json:"file"` // its name, or its number in the logbook

@@ -21,7 +21,7 @@ func bedOf(x []float64) bed {
 	return b
 }
 
-// bedModel predicts readings on a bed with parameters as bedOf takes them.
+// bedModel predicts readings on a bed with the parameters of bedOf.
 func (g *Grid) bedModel(peak float64) model {
 	return func(x []float64, c *cell, slope []float64) float64 {
 		b := bedOf(x)

@@ -112,12 +112,11 @@ func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64
 }
 
 // informationScore compares models with n parameters fitted to the readings of cells
-// cells with an unknown scale of error; the lowest is best. It is the Bayesian information
-// criterion (Schwarz, Annals of Statistics 6 (1978) 461-464) with twice its
-// price on parameters, because sigma only roughly says how errors differ from
-// cell to cell. The constant
-// added to the misfit matters only for readings without noise; fewer parameters are then
-// preferred.
+// cells with an unknown scale of error; the lowest is best. It is the Bayesian
+// information criterion (Schwarz, Annals of Statistics 6 (1978) 461-464) with twice its
+// penalty on parameters, because sigma describes the differences in error between cells
+// only roughly. The constant added to the misfit matters only for readings without noise;
+// fewer parameters are then preferred.
 func informationScore(misfit float64, n, cells int) float64 {
 	c := float64(cells)
 	return c*math.Log(misfit/c+1e-7) + 2*float64(n)*math.Log(c)

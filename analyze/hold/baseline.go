@@ -7,17 +7,16 @@ import (
 	"aplomb/device/platform"
 )
 
-// ZeroDrift is the source of uncertainty that the baseline moves while a foot is
-// up.
+// ZeroDrift is the source of uncertainty that a cell's zero changes while a foot is under
+// load.
 const ZeroDrift measure.Source = "zero drift"
 
-// fromZeroDrift bounds the error of each measure by its change when the hold is
-// measured with the zero found after the load. The zero of the hold then lies
-// anywhere between the one before the load, with which it was measured, and the one
-// after: its mean square distance from the one before is a third of the square of
-// their difference. Where the baseline moved so far that the hold was measured with
-// a zero interpolated between them, it is taken to lie as far from that as the one
-// after does.
+// fromZeroDrift bounds the error of each measure by its change when the hold is measured
+// with the zero found after the load. The zero during the hold lies anywhere between the
+// one before the load, with which it was measured, and the one after; its mean square
+// distance from the one before is a third of the square of their difference. Where the
+// baseline moved so far that the hold was measured with a zero interpolated between the
+// two, the same bound applies.
 func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
@@ -33,13 +32,12 @@ func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	}
 }
 
-// driftMatters is the change of zero, as a share of all readings, above which the
-// map is reconstructed again. Below it only the load and the centre of pressure are
-// changed.
+// driftMatters is the change of zero, as a share of all readings, above which the map is
+// reconstructed again. Below it only load and centre of pressure change.
 const driftMatters = 0.01
 
-// withLaterZero returns the change of each measure if the zero found after the load
-// is used for the hold.
+// withLaterZero returns the change of each measure when the hold is measured with the
+// zero found after the load.
 func (in *Instrument) withLaterZero(h *Hold, m *holdResult) map[measure.Measure]float64 {
 	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {

@@ -7,18 +7,18 @@ import (
 )
 
 // BeyondStrip is the source of uncertainty that the platform reaches beyond the strip in
-// this mounting, and that what it bears there is not measured.
+// a mounting, so that the load there is not measured.
 const BeyondStrip measure.Source = "beyond strip"
 
-// beyondSeatSD is by how many standard deviations of an assumed seat the strip may lie
-// off either way.
+// beyondSeatSD is the number of standard deviations by which an assumed seat may be off
+// in either direction.
 const beyondSeatSD = 2
 
 // fromBeyond bounds the load that the platform bears beyond the strip. Where the seat was
-// found it is what the fit puts there, and contact share has it in the interval of the
-// fit. Where it is assumed, the part of the platform that lies beyond the strip when
-// it is off by two standard deviations may bear the largest pressure of a cell, and may
-// be in contact or not.
+// found, the bound is the load that the fit computes there plus twice its standard
+// uncertainty; the fit's interval of contact share already includes it. Where the seat is
+// assumed, the part of the platform beyond a strip that is off by two standard deviations
+// may bear up to the largest pressure of a cell, and may or may not be in contact.
 func fromBeyond(in *Instrument, t *Typical) effectOf {
 	e := measure.Effect{Source: BeyondStrip, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfMounting}
 	if in.seat != nil {

@@ -10,8 +10,8 @@ import (
 	"aplomb/analyze/trace"
 )
 
-// The physical corrections of what a strip reads, in the order in which they
-// act. Each stands by itself, with the uncertainty that it adds:
+// The physical corrections of a strip's readings, in the order in which they act. Each is
+// independent of the others, and adds its own uncertainty:
 //
 //	correction  acts on                            code                uncertainty
 //	baseline    the counts of every frame          package baseline    fromZeroDrift, baseline.go
@@ -20,7 +20,7 @@ import (
 //	creep       the mean map of a hold             creep.go            fromCreep, creep.go
 //	lost cells  the map when it is reconstructed   field.Grid.WithoutCells  fromLostCells, lost.go
 //
-// corrections are those that act on the mean map of a hold.
+// corrections lists those that act on the mean map of a hold.
 var corrections = []func(*Instrument, *Hold){
 	removeCrosstalk,
 	removeCreep,
@@ -55,9 +55,9 @@ func (in *Instrument) Of(l *trace.Log, p releve.Pulse) *Hold {
 			h.saturated, h.atEnd = true, append(h.atEnd, k)
 		}
 	}
-	// The map leaves out up to a tenth of a second at either end, which only the
-	// samples show. A sample does not say which cell it was, so it counts only
-	// where no cell is lost.
+	// The map omits up to a tenth of a second at either end, for which only samples
+	// exist. A sample does not say which cell was saturated, so it counts only where no
+	// cell is lost.
 	h.saturated = h.saturated || len(in.Lost) == 0 && slices.ContainsFunc(h.samples, func(s measure.Sample) bool { return s.Flags&measure.Saturated != 0 })
 	if after := l.ZeroAfter(p.EndS); after != nil {
 		h.drift = make([]float64, len(zero))
@@ -69,7 +69,7 @@ func (in *Instrument) Of(l *trace.Log, p releve.Pulse) *Hold {
 		correct(in, h)
 	}
 	if load, _ := in.perFrame(h.pressure); load < field.LoadFloorN {
-		return nil // the pulse is just above the floor, its map just below
+		return nil // the pulse is just above the load floor, its map just below
 	}
 	return h
 }

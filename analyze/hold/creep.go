@@ -9,29 +9,28 @@ import (
 	"aplomb/device"
 )
 
-// Creep: the readings of cells under a constant load keep growing. t seconds after
-// the load came on they are 1 + c·log₁₀ t times those after one second, c being the
-// creep a decade, which package calibrate finds. Logarithmic growth is our
-// assumption; analyze/VALIDATION.md lists it as unchecked. A calibration's curve
-// was found over loads of one age t₀, so that a hold reads
+// Creep is the continuing growth of a cell's reading under constant load. t seconds after
+// the load came on the reading is 1 + c·log₁₀ t times that after one second, where c is
+// the creep per decade, which package calibrate determines. Logarithmic growth is our
+// assumption; analyze/VALIDATION.md lists it as unchecked. A calibration's curve was
+// measured with loads of one age t₀, so the reading of a hold is too large by the factor
 //
 //	(1 + c·log₁₀ t) ÷ (1 + c·log₁₀ t₀)
 //
-// times what it should. removeCreep divides the mean map of a hold by that where
-// the profile gives c and t₀. The centre of pressure does not change, since all
-// cells creep alike, nor does the share of two feet, which come under load
-// together. Samples and the live view keep their creep.
+// removeCreep divides the mean map of a hold by that factor where the profile gives c and
+// t₀. The centre of pressure does not change, since all cells creep alike; neither does
+// the share of two feet, which come under load together. Samples and the live view are
+// not corrected for creep.
 
-// Creep is the source of uncertainty that creep leaves in the load.
+// Creep is the source of uncertainty of the creep that remains in the load.
 const Creep measure.Source = "creep"
 
-// largestCreep is the largest magnitude of creep that is removed by that law: of
-// the creep a decade, and of the creep over all decades up to the age of the curve.
-// Larger creep is only bounded. It is our own choice.
+// largestCreep is the largest creep that is removed by that law, in magnitude: both the
+// creep per decade and the creep over all decades up to the age of the curve. Larger
+// creep is only bounded. It is our own choice.
 const largestCreep = 0.2
 
-// removesCreep reports whether the creep of a strip is known well enough to be
-// removed.
+// removesCreep reports whether the creep of a strip is known well enough to be removed.
 func removesCreep(c *device.Calibration) bool {
 	return c.CreepPerDecade != 0 && c.CurveAgeS != 0 &&
 		math.Abs(c.CreepPerDecade)*max(1, math.Abs(math.Log10(c.CurveAgeS))) <= largestCreep
@@ -88,7 +87,7 @@ func removeCreep(in *Instrument, h *Hold) {
 	h.peakFrame = in.Curve.KPa(0, in.Curve.Counts(0, h.peakFrame)/creepFactor(c.CreepPerDecade, h.Pulse, c))
 }
 
-// divided returns a map, kPa, whose counts are divided by a factor.
+// divided returns a map, kPa, after dividing its counts by a factor.
 func (in *Instrument) divided(kPa []float64, by float64) []float64 {
 	if by == 1 {
 		return kPa

@@ -2,11 +2,11 @@ package hold
 
 import "aplomb/device/crosstalk"
 
-// removeCrosstalk removes from a hold's map the readings caused by current through
-// other cells of the grid, where the strip's profile describes its lines. A reading
-// below its zero is noise and stays. Where the network has no solution the map
-// stays as it was and the hold says so. A profile with wrong values goes unnoticed,
-// since any readings lead to some conductances.
+// removeCrosstalk removes from a hold's map the readings caused by current through other
+// cells of the grid, where the strip's profile describes its lines. A reading below its
+// zero is noise and stays. Where the network has no solution the map stays unchanged and
+// the hold records that. Wrong values in the profile are not detected, since any readings
+// give some conductances.
 func removeCrosstalk(in *Instrument, h *Hold) {
 	tie := in.Strip.Crosstalk.Tie()
 	if tie == 0 {

@@ -7,8 +7,9 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// fromGains draws the gain of every cell from the normal distribution that the
-// calibration found, or that is assumed, and measures the typical hold again.
+// fromGains returns the uncertainty from Monte Carlo draws of the cells' gains, which
+// have the normal distribution that the calibration found or that is assumed, on the
+// typical hold.
 func fromGains(in *Instrument, t *Typical) effectOf {
 	c := &in.Strip.Calibration
 	sd := make([]float64, len(t.pressure))

@@ -10,8 +10,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Instrument measures one foot. It is the strip at the place under the platform
-// that its profile gives, or where it was found (see At).
+// Instrument measures one foot. It is the strip at its seat under the platform, which is
+// that of its profile or one that was found (see At).
 type Instrument struct {
 	Strip   *device.Strip // as its profile describes it
 	Curve   *device.Curve
@@ -30,8 +30,8 @@ func New(side *device.Side) *Instrument {
 	return in
 }
 
-// perFrame returns the load, N, and the centre of pressure, mm, that the weights
-// for single frames give a map of pressures, kPa.
+// perFrame returns the load, N, and the centre of pressure, mm, of a map of pressures,
+// kPa, by the weights for single frames.
 func (in *Instrument) perFrame(kPa []float64) (load float64, at platform.Point) {
 	for k, w := range in.weights {
 		load += kPa[k] * w.LoadN
@@ -41,9 +41,9 @@ func (in *Instrument) perFrame(kPa []float64) (load float64, at platform.Point) 
 	return load, in.reseated(platform.Point{at[0] / load, at[1] / load})
 }
 
-// noise returns the standard deviation of the k-th cell in a recording, counts.
-// It is no less than the calibration found, since a recording may hold few
-// unloaded frames to tell it from.
+// noise returns the standard deviation of the k-th cell in a recording, counts. It is at
+// least that of the calibration, since a recording may have few unloaded frames to
+// estimate it from.
 func (in *Instrument) noise(l *trace.Log, k int) float64 {
 	if calibrated := in.Strip.Calibration.NoiseCounts; len(calibrated) > 0 {
 		return max(l.Noise[k], calibrated[k])
@@ -58,7 +58,7 @@ type LostCell struct {
 	fault cells.FaultKind
 }
 
-// perCount returns how much pressure one count more is at a pressure, kPa.
+// perCount returns the change of pressure for one count at a pressure, kPa.
 func (in *Instrument) perCount(k int, kPa float64) float64 {
 	return in.Curve.PerCount(k, in.Curve.Counts(k, kPa))
 }
@@ -72,7 +72,7 @@ func (in *Instrument) isLost(k int) bool {
 	return false
 }
 
-// Faulty describes the lost cells at these places of the scan.
+// Faulty describes the lost cells with these indices in the scan.
 func (in *Instrument) Faulty(at []int) []measure.FaultyCell {
 	var all []measure.FaultyCell
 	for _, k := range at {

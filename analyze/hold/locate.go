@@ -8,14 +8,14 @@ import (
 	"aplomb/device/platform"
 )
 
-// locatedMeasures lists the measures that follow from a reconstructed map and a centre
-// of pressure: those that locate fills in.
+// locatedMeasures lists the measures that locate sets: those that follow from a
+// reconstructed map and a centre of pressure.
 var locatedMeasures = []measure.Measure{
 	measure.Over, measure.Medial, measure.OverNorm, measure.MedialNorm, measure.ContactShare, measure.KernRatio, measure.EdgeDistance,
 	measure.Load, measure.BackThird, measure.MiddleThird, measure.FrontThird, measure.PeakPressure,
 }
 
-// locate sets in m the measures of where the load is, from the reconstructed map
+// locate sets in m the measures of the position of the load, from the reconstructed map
 // full, the centre of pressure at, mm, and the load, N.
 func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at platform.Point, load float64) {
 	m.LoadN = load
@@ -41,7 +41,7 @@ func (in *Instrument) measuresOf(full field.Reconstruction) *measure.Hold {
 	return m
 }
 
-// change returns how much a measure is larger in a than in b.
+// change returns a measure in a less that in b.
 func change(m measure.Measure, a, b *measure.Hold) float64 {
 	x, _ := a.Value(m)
 	y, _ := b.Value(m)

@@ -7,17 +7,15 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Lost cells are dead or stuck: their readings do not follow the load. The
-// reconstruction within the cells fills them from the others
-// (field.Grid.WithoutCells), which is a correction, and CellsFilled is its
-// uncertainty.
+// Lost cells are dead or stuck: their readings do not follow the load. The reconstruction
+// within the cells fills them from the others (field.Grid.WithoutCells); CellsFilled is
+// the uncertainty of that correction.
 
-// CellsFilled is the source of uncertainty that lost cells are filled from the
-// others.
+// CellsFilled is the source of uncertainty that lost cells are filled from the others.
 const CellsFilled measure.Source = "cells filled"
 
-// Lose removes from the grid the cells that the monitor found to be dead or stuck.
-// It returns whether there are any that were not lost before.
+// Lose removes from the grid the cells that the monitor found to be dead or stuck. It
+// returns whether there are new ones.
 func (in *Instrument) Lose(w *cells.Monitor) bool {
 	var gone []int
 	w.End()

@@ -34,13 +34,13 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
 
-// numbers finds the numbers of a hold.
+// numbers computes the measures of a hold without their uncertainty.
 //
-// The mean centre of pressure is the mean over the frames, which the trace computes
-// with the weights for single frames, plus the difference between that of the mean
-// map, by the fit that found the seat or else by the full reconstruction, and those
-// weights on the same map. The load is found in the same way; its difference also
-// holds what lost cells add and what the corrections for crosstalk and creep remove.
+// The mean centre of pressure is the mean over the frames, by the weights for single
+// frames, plus a difference found on the mean map: its centre of pressure by the fit of
+// the seat, or else by the full reconstruction, less that by the weights for single
+// frames. The load is computed in the same way; its difference also contains the load of
+// lost cells and the corrections for crosstalk and creep.
 func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	var series [4][]float64
 	for i := range series {
@@ -88,8 +88,8 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 }
 
 // contactInterval returns the 95 % interval of the contact share of a measured hold,
-// within 0 to 1. That of the seat's fit is asymmetric; the other sources widen either
-// side by their root sum of squares.
+// within 0 to 1. The interval from the fit of the seat is asymmetric; the other sources
+// widen each side by the root of the sum of squares.
 func contactInterval(h *Hold, m *measure.Hold) [2]float64 {
 	share, half := m.ContactShare, m.Budget[measure.ContactShare].Expanded
 	down, up := half, half

@@ -4,10 +4,11 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Noise is the source of uncertainty of the electrical noise of the cells.
+// Noise is the source of uncertainty due to the electrical noise of the cells.
 const Noise measure.Source = "noise"
 
-// fromNoise draws the mean map of the typical hold with the noise of its cells.
+// fromNoise returns the uncertainty from Monte Carlo draws of the typical hold's mean map
+// with the noise of its cells.
 func fromNoise(_ *Instrument, t *Typical) effectOf {
 	return constantEffect(measure.Effect{
 		Source: Noise, Type: measure.TypeA, Distribution: measure.Normal, Common: measure.OfReleve,

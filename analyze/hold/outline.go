@@ -6,14 +6,13 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// BearingOutline is the source of uncertainty of a platform's shape: its bearing outline,
-// and what the model of its surface is wrong by. All mountings of a shoe have it in
-// common, so that it does not average out over them.
+// BearingOutline is the source of uncertainty of a platform's shape: its bearing outline
+// and the model of its surface. All mountings of a shoe have this error in common, so it
+// does not average out over them.
 const BearingOutline measure.Source = "bearing outline"
 
-// fromOutline returns the part of the uncertainty of a seat that was found, and of the
-// contact that its fit gives, which mountings of one shoe have in common. fromSeat has
-// the rest.
+// fromOutline returns the part of the uncertainty of a found seat, and of the contact by
+// its fit, that all mountings of one shoe have in common. fromSeat returns the rest.
 func fromOutline(in *Instrument, _ *Typical) effectOf {
 	e := measure.Effect{
 		Source: BearingOutline, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
@@ -35,7 +34,7 @@ func fromOutline(in *Instrument, _ *Typical) effectOf {
 }
 
 // outlineOfContact returns the standard uncertainty of a hold's contact share due to the
-// area of the bearing outline, which it is a share of.
+// area of the bearing outline, its denominator.
 func (in *Instrument) outlineOfContact(h *Hold) float64 {
 	lo, hi := in.Grid.Outline.Bounds()
 	o, c := &in.seat.Outline, h.contact()

@@ -8,12 +8,12 @@ import (
 	"aplomb/analyze/trace"
 )
 
-// beforePressS is by how much before a pad press its zero is taken, s, so that the load
-// of the press has no part in it.
+// beforePressS is the time before a pad press at which its zero is taken, s, early enough
+// to be without the load of the press.
 const beforePressS = 0.5
 
-// PressMaps sets the maps of a pad press, above the baseline and without crosstalk. A
-// tenth of a second below the load floor has no map.
+// PressMaps sets the maps of a pad press, one for each tenth of a second above the load
+// floor, with baseline and crosstalk removed.
 func (in *Instrument) PressMaps(p *measure.Press, l *trace.Log) {
 	noise := 0.0
 	zero := l.ZeroBefore(p.StartS - beforePressS)

@@ -15,8 +15,8 @@ import (
 // platform in one mounting.
 const Seat measure.Source = "seat"
 
-// fromSeat returns the uncertainty of each measure due to the seat: that with which it
-// was found, or else that of a mounting by the strip's profile.
+// fromSeat returns the uncertainty of each measure due to the seat: that of the seat that
+// was found, or else that of a mounting according to the strip's profile.
 func fromSeat(in *Instrument, t *Typical) effectOf {
 	e := measure.Effect{Source: Seat, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfMounting}
 	if in.seat != nil {
@@ -31,8 +31,8 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 	return constantEffect(e)
 }
 
-// fromFoundSeat returns the uncertainty due to a seat that was found, without the part
-// that fromOutline has. That of the contact share is the fit's own.
+// fromFoundSeat returns the uncertainty due to a seat that was found, without the part in
+// fromOutline. For the contact share it is that of the fit.
 func (in *Instrument) fromFoundSeat(e measure.Effect, t *Typical) effectOf {
 	switch {
 	case in.seat.Evidence == seat.FromPress:
@@ -63,12 +63,13 @@ func (in *Instrument) fromFoundSeat(e measure.Effect, t *Typical) effectOf {
 	}
 }
 
-// without returns the standard uncertainty that is left of u without a part of it.
+// without returns the standard uncertainty that remains when an independent part is
+// removed from u.
 func without(u, part float64) float64 { return math.Sqrt(max(0, u*u-part*part)) }
 
-// seatSD returns the standard deviations of the place of a point of the strip, mm along
-// medial and over, due to the seat that was found (JCGM 100:2008, 5.2.2). at is that
-// place, mm.
+// seatSD returns the standard deviations, mm along medial and over, of a point of the
+// strip at the position at, mm, due to the uncertainty of the seat that was found (JCGM
+// 100:2008, 5.2.2).
 func (in *Instrument) seatSD(at platform.Point) (sd platform.Point) {
 	d := platform.Point{at[0] - in.seat.Offset[0], at[1] - in.seat.Offset[1]}
 	perDegree := platform.Point{-d[1] * math.Pi / 180, d[0] * math.Pi / 180}
@@ -80,11 +81,10 @@ func (in *Instrument) seatSD(at platform.Point) (sd platform.Point) {
 }
 
 // seatSensitivity returns how much each measure of the typical hold changes when the seat
-// of the strip is off by one standard deviation: along each axis the larger of the
-// changes in both directions, then the root of the sum of squares over the axes.
-// The centre of pressure changes by exactly that distance; contact and thirds are
-// found from the same readings at another place under the outline. Load does not
-// depend on the seat.
+// of the strip is off by one standard deviation: along each axis the larger change of
+// both directions, then the root of the sum of squares over the axes. The centre of
+// pressure changes by exactly that distance; contact and thirds are computed from the
+// same readings at another position under the outline. Load does not depend on the seat.
 func (in *Instrument) seatSensitivity(t *Typical, sd platform.Point, dof measure.DOF) map[measure.Measure]measure.StandardUncertainty {
 	all := map[measure.Measure]measure.StandardUncertainty{}
 	for _, m := range locatedMeasures {
@@ -93,7 +93,7 @@ func (in *Instrument) seatSensitivity(t *Typical, sd platform.Point, dof measure
 	if sd == (platform.Point{}) {
 		return all
 	}
-	offs := [4]platform.Point{{sd[0], 0}, {-sd[0], 0}, {0, sd[1]}, {0, -sd[1]}} // along medial either way, then along over
+	offs := [4]platform.Point{{sd[0], 0}, {-sd[0], 0}, {0, sd[1]}, {0, -sd[1]}} // both directions along medial, then along over
 	var seated [len(offs)]measure.Hold
 	for i, off := range offs {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}

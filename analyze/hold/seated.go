@@ -11,8 +11,7 @@ import (
 )
 
 // SeatMaps returns the maps of presses and holds from which the seat of the strip is
-// found. A hold that is nil has no map. Cells at the end of their range have no
-// reading.
+// estimated. A nil hold has no map. Cells at the end of their range have no reading.
 func (in *Instrument) SeatMaps(presses []measure.Press, holds []*Hold) []seat.Map {
 	var maps []seat.Map
 	for _, p := range presses {
@@ -41,9 +40,9 @@ func (h *Hold) believed() []float64 {
 	return kPa
 }
 
-// At returns the instrument with the strip at the seat that was found, under the
-// bearing outline. Holds and samples stay the same; Reseat moves the latter. A seat that
-// is assumed stays that of the profile, as uncertain as s says.
+// At returns the instrument with the strip at the seat that was found, under the bearing
+// outline. It does not change holds and samples; Reseat moves the latter. An assumed seat
+// stays that of the profile, with the uncertainty of s.
 func (in *Instrument) At(s *seat.Seat) *Instrument {
 	strip, at := *in.Strip, *in
 	if s.Evidence == seat.Assumed {
@@ -63,8 +62,8 @@ func (in *Instrument) At(s *seat.Seat) *Instrument {
 	return &at
 }
 
-// reseated returns where a point, mm, lies that was found with the strip at its
-// profile's seat: it moves with the strip to the seat that was found.
+// reseated returns the position, mm, of a point computed with the strip at its profile's
+// seat after the strip is moved to the seat that was found.
 func (in *Instrument) reseated(p platform.Point) platform.Point {
 	if in.seat == nil {
 		return p

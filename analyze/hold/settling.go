@@ -9,13 +9,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// ninths holds a place, mm along medial and over, for each ninth of a hold.
+// ninths holds one position, mm along medial and over, for each ninth of a hold.
 type ninths struct {
 	known bool // every ninth has one
 	at    [sway.Ninths]platform.Point
 }
 
-// axis returns the places along one axis, 0 medial and 1 over, mm.
+// axis returns the coordinates along one axis, 0 medial and 1 over, mm.
 func (n *ninths) axis(i int) (x [sway.Ninths]float64) {
 	for k, p := range n.at {
 		x[k] = p[i]
@@ -23,10 +23,11 @@ func (n *ninths) axis(i int) (x [sway.Ninths]float64) {
 	return x
 }
 
-// peaks returns the place of peak pressure in the mean map of each ninth of the hold of
-// a pulse, above a zero, counts, with the strip at its profile's seat. None is known
-// where the hold is shorter than the window of sway or a ninth has no map. Crosstalk and
-// creep stay in the maps: they are much the same in every ninth.
+// peaks returns the position of peak pressure in the mean map of each ninth of a pulse's
+// hold, with the strip at its profile's seat. zero is the baseline, counts. The positions
+// are unknown where the hold is shorter than the window of sway or a ninth has no map.
+// The maps are not corrected for crosstalk and creep, which hardly change from ninth to
+// ninth.
 func (in *Instrument) peaks(l *trace.Log, p releve.Pulse, zero []float64) (n ninths) {
 	length := p.HoldEndS - p.HoldStartS
 	if length < sway.WindowS {
@@ -48,14 +49,14 @@ func (in *Instrument) peaks(l *trace.Log, p releve.Pulse, zero []float64) (n nin
 }
 
 // peakShare is the share of the largest pressure above which pressure belongs to the
-// peak. Our own choice.
+// peak. It is our own choice.
 const peakShare = 0.5
 
-// peakAt returns the place of the peak of a map, kPa in scan order, with the strip at
+// peakAt returns the position of the peak of a map, kPa in scan order, with the strip at
 // its profile's seat, mm: the centroid of what exceeds peakShare of the largest pressure.
-// Unlike the place of the largest cell it moves evenly as the peak moves from one cell to
-// the next, or as one of two peaks grows. Lost cells do not count. It is NaN where no cell
-// has pressure.
+// Unlike the position of the largest cell it moves evenly as the peak moves from one cell
+// to the next, or as one of two peaks grows. Lost cells do not count. It is NaN where no
+// cell has pressure.
 func (in *Instrument) peakAt(kPa []float64) (at platform.Point) {
 	largest := 0.0
 	for k, v := range kPa {
@@ -73,8 +74,9 @@ func (in *Instrument) peakAt(kPa []float64) (at platform.Point) {
 	return platform.Point{at[0] / sum, at[1] / sum}
 }
 
-// changes returns what changes from the first third of a hold to its last: over from
-// the times, s, and places over, mm, of its frames, and the place of peak pressure.
+// changes returns the changes from the first third of a hold to its last: of over, from
+// the times, s, and coordinates over, mm, of its frames, and of the position of peak
+// pressure.
 func (in *Instrument) changes(h *Hold, times, over []float64) map[measure.Measure]sway.Change {
 	means, ok := sway.InNinths(times, over)
 	if !ok || !h.peaks.known {
@@ -91,8 +93,8 @@ func (in *Instrument) changes(h *Hold, times, over []float64) map[measure.Measur
 	}
 }
 
-// settling returns the changes within a hold with what its effects make uncertain about
-// them, nil where there are none.
+// settling returns the changes within a hold with their uncertainty, nil where there are
+// none.
 func (m *holdResult) settling() *measure.Settling {
 	if m.changes == nil {
 		return nil

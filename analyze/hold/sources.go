@@ -1,9 +1,9 @@
 package hold
 
-// sources lists the sources of uncertainty in the order in which a budget names
-// them. A source is prepared once a recording and foot, at the typical hold, and
-// then gives its effect on each hold. A new source is a file with such a
-// function, and its line here.
+// sources lists the sources of uncertainty in the order in which a budget names them.
+// Each function is called once for a recording and foot, with the typical hold, and
+// returns a function that gives its effect on each hold. To add a source, add a file with
+// such a function, and its line here.
 var sources = []func(*Instrument, *Typical) effectOf{
 	fromSeat,
 	fromOutline,
@@ -19,8 +19,8 @@ var sources = []func(*Instrument, *Typical) effectOf{
 	fromCreep,
 }
 
-// Typical returns the mean of holds, with every source of uncertainty prepared at
-// it; nil where there is no hold.
+// Typical returns the mean of holds, with the effects of all sources of uncertainty
+// prepared; nil where there is no hold.
 func (in *Instrument) Typical(holds []*Hold) *Typical {
 	t := &Typical{pressure: make([]float64, in.Strip.Cells()), noise: make([]float64, in.Strip.Cells())}
 	n := 0.0

@@ -9,16 +9,15 @@ import (
 )
 
 const (
-	// Swaying is the source of uncertainty that the dancer moves during a hold, so
-	// that its means would differ if the hold were repeated.
+	// Swaying is the source of uncertainty that the dancer moves during a hold, so that
+	// its means would differ if the hold were repeated.
 	Swaying measure.Source = "sway"
-	// Blur is the source of uncertainty that the edge of contact moves during a
-	// hold.
+	// Blur is the source of uncertainty that the edge of contact moves during a hold.
 	Blur measure.Source = "blur"
 )
 
-// fromSway returns the standard error of a hold's means, less the noise of the
-// cells, and how far sway alone lets its first third and its last differ.
+// fromSway returns the standard error of a hold's means without the noise of the cells,
+// and the difference between its first and last third that sway alone causes.
 func fromSway(_ *Instrument, t *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
@@ -36,12 +35,12 @@ func fromSway(_ *Instrument, t *Typical) effectOf {
 	}
 }
 
-// withoutNoise removes the noise, which is known separately, from the standard
-// error of a mean. The degrees of freedom are those of the standard error where
-// there is no noise, and fewer the more of it is noise, since the variance that is
-// left is as uncertain as the whole (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
+// withoutNoise removes the noise, which is a source of its own, from the standard error
+// of a mean. Without noise the degrees of freedom are those of the standard error; with
+// noise there are fewer, since the remaining variance is as uncertain as the whole
+// (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
 func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty {
-	if !(standardError > noise) { // or not known, as from a handful of frames
+	if !(standardError > noise) { // or unknown (NaN), where there are only a few frames
 		return measure.StandardUncertainty{DOF: measure.DOF(dof)}
 	}
 	u := math.Sqrt(standardError*standardError - noise*noise)
@@ -49,16 +48,17 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 	return measure.StandardUncertainty{U: u, DOF: measure.DOF(dof * left * left * left * left)}
 }
 
-// blurOfFit is the standard uncertainty of the contact share that the fit of the seat gives
-// a mean map, as a part of its change with one standard deviation of sway. The fit takes
-// contact from the load and its centre in the mean map, which sway leaves as they are, and
-// not from the edge that it blurs. TestMonteCarlo shows what is left.
+// blurOfFit is the standard uncertainty of the contact share that the fit of the seat
+// gives a mean map, as a part of its change with one standard deviation of sway. The fit
+// computes contact from the load and its centre in the mean map, which sway does not
+// change, rather than from the edge, which sway blurs. TestMonteCarlo shows the remaining
+// error.
 const blurOfFit = 0.15
 
-// fromBlur returns the error of contact share in a mean map while the edge of
-// contact moves. The edge of the mean map lies somewhere in the stretch that the
-// true edge sweeps: without a fit of the seat the bound is the change of contact share
-// with one standard deviation of the sway.
+// fromBlur returns the error of contact share in a mean map while the edge of contact
+// moves. The edge in the mean map lies within the range that the true edge covers:
+// without a fit of the seat the bound is the change of contact share with one standard
+// deviation of the sway.
 func fromBlur(_ *Instrument, t *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
@@ -78,8 +78,9 @@ func fromBlur(_ *Instrument, t *Typical) effectOf {
 	}
 }
 
-// contactPerMM returns the change of contact share with the centre of pressure along medial
-// and over, 1/mm, as the platform tilts: by the fit of the seat, else of the typical hold.
+// contactPerMM returns the derivative of contact share with respect to the centre of
+// pressure along medial and over, 1/mm, as the platform tilts: that of the fit of the
+// seat, or else that of the typical hold.
 func (t *Typical) contactPerMM(h *Hold) platform.Point {
 	if c := h.contact(); c != nil {
 		return c.PerMM

@@ -10,9 +10,10 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Of a scatter of nine degrees of freedom, half of whose variance is noise, a
-// quarter of nine are left (u² = a² − b² and Var u² = Var a² = 2a⁴/9). With the
-// noise, known for sure, they add up to the scatter and its nine again.
+// A scatter with nine degrees of freedom, half of whose variance is noise, leaves a
+// quarter of nine without the noise (u² = a² − b² and Var u² = Var a² = 2a⁴/9). Together
+// with the noise, which is known exactly, that is the scatter with nine degrees of
+// freedom again.
 func TestWithoutNoise(t *testing.T) {
 	left := withoutNoise(2, math.Sqrt2, 9)
 	assert.InDelta(t, math.Sqrt2, left.U, 1e-12)

@@ -11,9 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Typical is the mean of a foot's holds in a recording. Sensitivities and Monte
-// Carlo draws are made there once, since a dancer stands much alike from one
-// relevé to the next.
+// Typical is the mean of a foot's holds in a recording. Sensitivities and Monte Carlo
+// draws are computed for it once, since the holds of one dancer are similar.
 type Typical struct {
 	pressure, noise []float64            // means over the holds, kPa, in scan order
 	full            field.Reconstruction // reconstruction of pressure
@@ -27,7 +26,7 @@ type Typical struct {
 type holdResult struct {
 	*measure.Hold
 	full    field.Reconstruction            // reconstruction of the hold's mean map
-	errors  standardErrors                  // of its means
+	errors  standardErrors                  // standard errors of its means
 	swayMM  platform.Point                  // standard deviations of the centre of pressure over the whole hold, 0 where they are not defined
 	changes map[measure.Measure]sway.Change // from its first third to its last; nil where the hold is too short
 }
@@ -40,8 +39,8 @@ type standardErrors struct {
 	dof   float64
 }
 
-// of returns the standard error of a measure's mean. Contact share follows the
-// centre of pressure as the platform tilts.
+// of returns the standard error of a measure's mean. Contact share changes with the
+// centre of pressure by tilt, 1/mm.
 func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
 	switch m {
 	case measure.Over:
@@ -54,7 +53,7 @@ func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
 	return s.loadN
 }
 
-// effectOf returns what a source of uncertainty does to the measures of a hold.
+// effectOf returns the effect of a source of uncertainty on the measures of a hold.
 type effectOf func(*Hold, *holdResult) measure.Effect
 
 // constantEffect returns an effect that is the same for all holds of a recording.
@@ -71,13 +70,13 @@ func withUnlimitedDOF(u map[measure.Measure]float64) map[measure.Measure]measure
 	return all
 }
 
-// tiltMM is the distance, mm, by which a tilt of the platform moves the load either
-// way to find the sensitivity of contact. It is so small that terms of second order
-// in field.Grid.Tilt do not show.
+// tiltMM is the distance, mm, by which a tilt of the platform moves the load in each
+// direction to find the sensitivity of contact. It is so small that terms of second order
+// in field.Grid.Tilt are negligible.
 const tiltMM = 0.1
 
-// tiltSensitivity returns how much contact share changes, 1/mm, as the platform
-// tilts in its bed and the centre of pressure moves along medial and over.
+// tiltSensitivity returns the derivative of contact share with respect to the centre of
+// pressure along medial and over, 1/mm, as the platform tilts on its elastic bed.
 func (in *Instrument) tiltSensitivity(t *Typical) (perMM platform.Point) {
 	for axis := range perMM {
 		var d platform.Point
@@ -91,21 +90,21 @@ func (in *Instrument) tiltSensitivity(t *Typical) (perMM platform.Point) {
 	return perMM
 }
 
-// Streams of random numbers for Monte Carlo draws. The draws of one source are
-// the same for all recordings of a strip, so that compare can tell what two
-// recordings have in common.
+// Streams of random numbers for Monte Carlo draws. The draws of one source are the same
+// for all recordings of a strip, so that compare can subtract what two recordings have in
+// common.
 const (
 	gainStream  = 1
 	noiseStream = 2
 )
 
-// drawCount is the number of Monte Carlo draws of a source. A standard deviation
-// from 16 draws is good to a sixth of itself.
+// drawCount is the number of Monte Carlo draws of a source. A standard deviation from 16
+// draws has a relative standard error of about a sixth.
 const drawCount = 16
 
-// draws measures the typical map again with normal errors of standard deviation
-// sd, kPa, in each cell, and returns how much each measure changes. A source
-// without errors has no draws.
+// draws measures the typical map with normal errors of standard deviation sd, kPa, in
+// each cell, and returns the change of each measure in every draw. A source without
+// errors has no draws.
 func (in *Instrument) draws(stream uint64, sd []float64, t *Typical) map[measure.Measure][]float64 {
 	changes := map[measure.Measure][]float64{}
 	if slices.Max(sd) == 0 {
@@ -125,5 +124,5 @@ func (in *Instrument) draws(stream uint64, sd []float64, t *Typical) map[measure
 	return changes
 }
 
-// newStream returns the random numbers of a stream, the same every time.
+// newStream returns the generator of a stream, with the same numbers every time.
 func newStream(stream uint64) *rand.Rand { return rand.New(rand.NewPCG(stream, 1)) }

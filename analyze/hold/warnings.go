@@ -10,8 +10,8 @@ import (
 // warning is given.
 const fullCoverage = 0.99
 
-// Coverage returns the warning that a strip is smaller than its platform, which
-// concerns every number it measures; nil where it covers the platform.
+// Coverage returns the warning that a strip is smaller than its platform, which affects
+// every measure; nil where it covers the platform.
 func (in *Instrument) Coverage() []measure.Warning {
 	if in.Covered >= fullCoverage {
 		return nil
@@ -25,8 +25,7 @@ const (
 	FlatShareWarn  = 0.90 // contact share below this with the dancer over the box
 )
 
-// holdWarnings lists what limits the numbers of a hold; full is its
-// reconstructed map.
+// holdWarnings returns the warnings about a hold; full is its reconstructed map.
 func (in *Instrument) holdWarnings(m *measure.Hold, h *Hold, full field.Reconstruction) []measure.Warning {
 	all := append([]measure.Warning{}, in.Coverage()...)
 	warn := func(code measure.Code, v measure.Values) { all = append(all, measure.Warn(code, v)) }

@@ -1,7 +1,8 @@
 // Package keys describes the JSON that commands write, key by key: type, unit, definition
-// and values, and the same as JSON Schema (https://json-schema.org/draft/2020-12). Keys and
-// types come from the Go types that are written, definitions from keys.txt; of measures from
-// their catalogue, and of what the logbook holds from the fields of the tables of a dataset.
+// and values, and the same as JSON Schema (https://json-schema.org/draft/2020-12). Keys
+// and types are derived from the Go types that are written; definitions come from
+// keys.txt, for measures from their catalogue, and for contents of the logbook from the
+// fields of the tables of a dataset.
 package keys
 
 import (
@@ -40,20 +41,20 @@ type Output struct {
 	Definition string `json:"definition"`
 	Keys       []Key  `json:"keys"`
 
-	of []reflect.Type // an object is of one of them
+	of []reflect.Type // possible types of an object
 }
 
 // Key is one key of an output.
 type Key struct {
-	Path       string   `json:"key"`  // from the outermost object, as releves[].over_mm; MEASURE stands for any measure's symbol
+	Path       string   `json:"key"`  // from the outermost object, for example releves[].over_mm; MEASURE stands for any measure's symbol
 	Type       string   `json:"type"` // of JSON Schema
 	Unit       string   `json:"unit,omitempty"`
 	Definition string   `json:"definition"`
-	Values     []string `json:"values,omitempty"` // all that a text can be
+	Values     []string `json:"values,omitempty"` // all possible values of a text
 	Optional   bool     `json:"optional,omitempty"`
 }
 
-// outputs are all JSON that commands write.
+// outputs lists all JSON that commands write.
 var outputs = []Output{
 	{Name: "analyze", Definition: "One object a recording, one a line; one that could not be measured has error and file.", of: []reflect.Type{reflect.TypeFor[measure.Result](), reflect.TypeFor[document.Failure]()}},
 	{Name: "check", Definition: "One object a recording, one a line; one that could not be read has error and file.", of: []reflect.Type{reflect.TypeFor[check.Report](), reflect.TypeFor[document.Failure]()}},
@@ -77,6 +78,7 @@ var outputs = []Output{
 	{Name: "study-check", Definition: "One object: the recordings of a study that are not right.", of: []reflect.Type{reflect.TypeFor[document.StudyChecked]()}},
 	{Name: "study-compare", Definition: "One object: the shoes of a study compared over dancers.", of: []reflect.Type{reflect.TypeFor[study.Comparison]()}},
 	{Name: "logbook-check", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.LogbookCheck]()}},
+	{Name: "reproduce", Definition: "One object: a data package compared with its numbers computed again.", of: []reflect.Type{reflect.TypeFor[document.Reproduced]()}},
 	{Name: "ports", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.Ports]()}},
 	{Name: "fields", Definition: "One object: this dictionary.", of: []reflect.Type{reflect.TypeFor[Dictionary]()}},
 	{Name: "error", Definition: "One object on the standard error, its last line: the error with which a command ends that was asked for JSON.", of: []reflect.Type{reflect.TypeFor[document.Failed]()}},
@@ -108,7 +110,7 @@ func Outputs() []Output {
 	return all
 }
 
-// list returns the keys of a type below a path. within are the types around it.
+// list returns the keys of a type below a path. within are the enclosing types.
 func list(t reflect.Type, path string, within []reflect.Type) (all []Key) {
 	for t.Kind() == reflect.Pointer {
 		t = t.Elem()
@@ -152,7 +154,7 @@ func fieldsOf(t reflect.Type) (all []field) {
 				inner = inner.Elem()
 			}
 			for _, one := range fieldsOf(inner) {
-				one.optional = one.optional || pointer // the object can be without all of it
+				one.optional = one.optional || pointer // a nil pointer omits all of its keys
 				all = append(all, one)
 			}
 		default:
@@ -165,8 +167,8 @@ func fieldsOf(t reflect.Type) (all []field) {
 //go:embed keys.txt
 var text string
 
-// definitions has the lines of keys.txt by type and key, as measure.Hold.rise_s. Those of the
-// type * are of every type that has none of its own.
+// definitions contains the lines of keys.txt by type and key, for example
+// measure.Hold.rise_s. Those of the type * apply to every type without its own.
 var definitions = parse(text)
 
 func parse(text string) map[string]string {
@@ -182,7 +184,7 @@ func parse(text string) map[string]string {
 	return all
 }
 
-// name is the name of a type without what it is instantiated with.
+// name returns the name of a type without type arguments.
 func name(t reflect.Type) string {
 	plain, _, _ := strings.Cut(t.String(), "[")
 	return plain
@@ -198,7 +200,7 @@ var tables = map[reflect.Type]string{
 	reflect.TypeFor[document.Shoe](): "shoes", reflect.TypeFor[document.Strip](): "strips",
 }
 
-// inTable returns the field of that name of the table that the objects of a type are rows of.
+// inTable returns the field with that name in the table whose rows correspond to a type.
 func inTable(t reflect.Type, name string) (dataset.Field, bool) {
 	if tables[t] == "" {
 		return dataset.Field{}, false
@@ -261,7 +263,7 @@ func typeOf(t reflect.Type) string {
 	return "object"
 }
 
-// units has the unit that the last part of a key stands for.
+// units maps the last part of a key to its unit.
 var units = map[string]string{"mm": "mm", "mm2": "mm²", "n": "N", "kpa": "kPa", "s": "s", "ms": "ms", "hz": "Hz", "deg": "°", "kg": "kg"}
 
 // unitOf returns the unit of the value of a key, "" where it has none.
@@ -275,7 +277,7 @@ func unitOf(key string) string {
 	return units[key[strings.LastIndex(key, "_")+1:]]
 }
 
-// valuesOf returns all that values of a type of text can be, nil for free text.
+// valuesOf returns all possible values of a text type, nil for free text.
 func valuesOf(t reflect.Type) []string {
 	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
 		t = t.Elem()

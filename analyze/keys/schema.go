@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// Schema returns the JSON Schema of an output, for encoding as JSON. It allows no key
-// that is not described.
+// Schema returns the JSON Schema of an output, for encoding as JSON. It allows only
+// described keys.
 func (o Output) Schema() map[string]any {
 	defs, each := map[string]any{}, []any{}
 	for _, t := range o.of {
@@ -24,7 +24,7 @@ func (o Output) Schema() map[string]any {
 	return schema
 }
 
-// schemaOf returns the schema of a type. Those of objects go to defs.
+// schemaOf returns the schema of a type. It adds those of objects to defs.
 func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 	for t.Kind() == reflect.Pointer {
 		t = t.Elem()
@@ -46,7 +46,7 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 		s["additionalProperties"], s["propertyNames"] = schemaOf(t.Elem(), defs), map[string]any{"enum": valuesOf(t.Key())}
 	case t.Kind() == reflect.Struct:
 		if _, ok := defs[t.String()]; !ok {
-			defs[t.String()] = nil // it can hold itself
+			defs[t.String()] = nil // the type can contain itself
 			defs[t.String()] = objectOf(t, defs)
 		}
 		return map[string]any{"$ref": "#/$defs/" + reference(t)}

@@ -16,7 +16,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Releve is one relevé of one foot or both that has ended.
+// Releve is one finished relevé of one foot or both.
 type Releve struct {
 	N         int      // by onset, from 1; may change while one foot is still up
 	EndS      float64  // when both feet were down, s since the first frame
@@ -42,7 +42,7 @@ type Hold struct {
 type footFollower struct {
 	strip   *device.Strip // at the seat in force
 	outline platform.Polygon
-	profile device.Mount // the seat that the profile claims
+	profile device.Mount // the seat according to the profile
 	grid    *field.Grid  // of strip
 	curve   *device.Curve
 	tail    *trace.Tail // at the profile's seat
@@ -50,13 +50,13 @@ type footFollower struct {
 	still  platform.Point // of the centre of pressure, mm
 	stillS float64        // since when it has stayed there, s
 
-	seat    *seat.Seat // found by a pad press; nil where there is none
+	seat    *seat.Seat // found from a pad press; nil where there is none
 	pressed []pressMap // of the loads since a press was opened
 
 	now       measure.Sample
 	arrivalNS int64    // of the last frame, ns; 0 before it
 	counts    []uint16 // of the last frame
-	loaded    bool     // load has been seen since the last long rest
+	loaded    bool     // there has been load since the last long rest
 	downS     float64  // time since which there is no load, s; NaN under load
 
 	fullAt []float64 // by cell, when it was last at full scale, s
@@ -117,8 +117,8 @@ func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 	return false, nil
 }
 
-// rocks reports whether the load moves about, as that of a hand that rocks a platform
-// on a pad does.
+// rocks reports whether the centre of pressure moves like that of a hand that rocks a
+// platform on a pad.
 func (f *footFollower) rocks() bool {
 	at := f.at()
 	if !(math.Hypot(at[0]-f.still[0], at[1]-f.still[1]) <= stillMM) {

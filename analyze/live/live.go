@@ -1,20 +1,20 @@
-// Package live follows a recording while it is made: the load on each foot, and
-// every relevé as soon as it has ended.
+// Package live follows a recording while it is made: the load on each foot, and every
+// relevé as soon as it has ended.
 //
-// A pad press is no relevé. PadPress asks for one and tells from the loads what is
-// pressed; after it the Follower measures at the seat that the press shows (FindSeat).
+// A pad press is no relevé. PadPress guides the user through one and determines from the
+// loads which platform is pressed; afterwards the Follower measures at the seat estimated
+// from the press (FindSeat).
 //
 // All results are provisional. Zeros, clocks, pairs of feet and seats are based on the
-// frames so far. The uncertainty from the gains of cells and creep are left out.
-// When the zeros have changed during a load, the change is found at the next rest
-// and then applied to the whole load. Offsets of more than 100 N above the zeros
-// of the profile count as load here, whereas the analysis of a complete recording
-// finds them. Package analyze gives the final results. Relevés are found by
-// package releve in the trace since the foot was last down.
+// frames so far. The uncertainty from the gains of cells and creep are left out. When the
+// zeros have changed during a load, the change is found at the next rest and then applied
+// to the whole load. Offsets of more than 100 N above the zeros of the profile count as
+// load here, whereas the analysis of a complete recording identifies them. Package
+// analyze gives the final results. Relevés are found by package releve in the trace since
+// the foot was last unloaded.
 //
-// Most frames allocate nothing. Every tenth of a second under load a map is
-// allocated, and so is memory for each relevé and, once a second, for judging the
-// cells.
+// Most frames allocate nothing. Every tenth of a second under load a map is allocated,
+// and so is memory for each relevé and, once a second, for judging the cells.
 package live
 
 import (
@@ -39,7 +39,7 @@ type Follower struct {
 	releves []Releve
 	marks   []releve.Mark
 	presses []Press // no relevés
-	openNS  int64   // when the pad press began that is going on; 0 where there is none
+	openNS  int64   // beginning of the current pad press; 0 where there is none
 }
 
 // New returns a Follower for a recording with this metadata, before its first
@@ -154,7 +154,8 @@ func (w *Follower) withoutPresses(f device.Foot) (pulses []releve.Pulse, at []in
 	return pulses, at
 }
 
-// isPress reports whether a pad press overlaps a pulse of a foot, or may turn out to.
+// isPress reports whether a pulse of a foot overlaps a pad press, or a load that may
+// still become one.
 func (w *Follower) isPress(f device.Foot, p releve.Pulse) bool {
 	from, to := w.startNS+int64(1e9*p.OnsetS), w.startNS+int64(1e9*p.EndS)
 	if w.openNS != 0 && to > w.openNS {
@@ -165,8 +166,8 @@ func (w *Follower) isPress(f device.Foot, p releve.Pulse) bool {
 	})
 }
 
-// OpenPress leaves out of the relevés what ends later than ns, the host's time in
-// ns since 1970, until ClosePress.
+// OpenPress excludes from the relevés all pulses that end after ns, the host's time in ns
+// since 1970, until ClosePress.
 func (w *Follower) OpenPress(ns int64) {
 	w.openNS = ns
 	for _, foot := range w.feet {
@@ -176,15 +177,15 @@ func (w *Follower) OpenPress(ns int64) {
 	}
 }
 
-// AddPress leaves the pulses of load that overlap a press out of the relevés: those
-// of its foot, or of both where it has none.
+// AddPress excludes from the relevés the pulses that overlap a press: those of its foot,
+// or of both where it has none.
 func (w *Follower) AddPress(p Press) {
 	w.presses = append(w.presses, p)
 	w.pair(device.Left, math.MaxInt)
 }
 
-// ClosePress ends OpenPress. What was left out since counts again, except for the
-// presses that were added.
+// ClosePress ends OpenPress. Pulses excluded since then become relevés again, except for
+// those that overlap an added press.
 func (w *Follower) ClosePress() {
 	w.openNS = 0
 	w.pair(device.Left, math.MaxInt)
@@ -348,8 +349,8 @@ func (f *footFollower) listDoubts(s *FootState) {
 	}
 }
 
-// shownKinds are the kinds of faults that somebody who records can act upon at
-// once, with their words.
+// shownKinds are the kinds of faults that a user can remedy at once while recording, with
+// their words.
 var shownKinds = map[cells.FaultKind]string{
 	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Crosstalk: "crosstalk",
 }

@@ -7,45 +7,45 @@ import (
 	"aplomb/device/platform"
 )
 
-// PadPress is the step of a recording in which each platform in turn is pressed on
-// a soft pad and rocked, so that its whole outline bears load. It asks for the left
-// platform first, and tells from the loads which one is pressed.
+// PadPress is the step of a recording in which each platform in turn is pressed on a soft
+// pad and rocked, so that its whole outline bears load. It asks for the left platform
+// first, and determines from the loads which one is pressed.
 //
-// It ends when every platform has been pressed, when a person skips what is left
-// of it, or by itself where somebody rises instead of pressing (see PressOutcome).
+// It ends when every platform has been pressed, when the user skips the rest, or when
+// somebody rises instead of pressing (see PressOutcome).
 type PadPress struct {
 	asked    []device.Foot // still to be pressed, in order
 	outlines [2]platform.Polygon
-	inNewton [2]bool // the strip is calibrated, so that its load can be told from a hand's
+	inNewton [2]bool // the strip is calibrated, so that a hand's load can be identified
 
 	outcome      PressOutcome
 	lastNS       int64   // of Update
-	restS        float64 // for how long no platform has been loaded
-	unloadedOnce bool    // no platform has borne load for PressRestS at least once
+	restS        float64 // time since which no platform has been loaded
+	unloadedOnce bool    // all platforms have been unloaded for PressRestS at least once
 	idleS        float64 // time since a platform was last loaded
-	bothS        float64 // for how long both platforms have been loaded
+	bothS        float64 // time since which both platforms have been loaded
 	loads        [2]pressLoad
-	wrong        bool // another platform answered since the last one was asked for
+	wrong        bool // another platform was loaded since the last one was asked for
 
-	// Of the platform that is asked for:
+	// State of the platform that is asked for:
 	fromNS, toNS int64 // the loads so far, the present one left out; 0 where there was none
 	edges        Edges // seen in them
 	loadedS      float64
 	dwellS       [edgeCount]float64 // time on each edge, the present load included
 	loadings     int                // number of loads so far
-	vain         int                // of these, loads after which fewer than leastEdges edges were seen
+	vain         int                // number of these loads after which fewer than leastEdges edges had been loaded
 }
 
-// pressLoad is the present load of one platform. In its times in s a pause counts
-// longestStepS at most.
+// pressLoad is the present load of one platform. Each frame contributes at most
+// longestStepS to its times in s.
 type pressLoad struct {
 	on           bool
 	fromNS, toNS int64   // first and last frame of it
 	lastedS      float64 // from the first frame to the last
-	offS         float64 // for how long the load has been gone
-	stillS       float64 // for how long the centre of pressure has stayed at still
+	offS         float64 // time since the load has ceased
+	stillS       float64 // time for which the centre of pressure has stayed at still
 	still        platform.Point
-	heavyS       float64 // for how long the load has been more than a hand's
+	heavyS       float64 // time for which the load has exceeded that of a hand
 }
 
 // Edge is one of the four edges of a platform.
@@ -65,7 +65,7 @@ func (e Edge) String() string {
 	return [...]string{"front", "back", "big-toe side", "little-toe side"}[e]
 }
 
-// Edges says which edges of a platform have been loaded, by Edge.
+// Edges reports which edges of a platform have been loaded, by Edge.
 type Edges [edgeCount]bool
 
 // All reports whether every edge has been loaded.
@@ -101,14 +101,14 @@ func (e Edges) Missing() (missing []Edge) {
 	return missing
 }
 
-// PressOutcome says how a PadPress has ended.
+// PressOutcome is the way in which a PadPress has ended.
 type PressOutcome int
 
 const (
 	PressOpen     PressOutcome = iota // it has not ended
 	PressDone                         // every platform was pressed and rocked
 	PressSkipped                      // a person skipped the rest of it
-	PressStoodOn                      // somebody stands on the platforms: load on both, more than a hand's, or that does not rock
+	PressStoodOn                      // somebody stands on the platforms: load on both, larger than a hand's, or not rocking
 	PressTimedOut                     // nothing was pressed for PressLimitS
 )
 
@@ -130,18 +130,18 @@ type PressState struct {
 	Phase   PressPhase
 	Foot    device.Foot // whose platform is asked for, or was when the step ended
 	Edges   Edges       // of it, loaded so far
-	Wrong   bool        // another platform answered since this one was asked for
+	Wrong   bool        // another platform was loaded since this one was asked for
 }
 
-// Press is one load during a PadPress. Foot is NoFoot for a load that shows nothing
-// of a seat, because another platform was asked for.
+// Press is one load during a PadPress. Foot is NoFoot for a load that is not used for a
+// seat, because another platform was asked for.
 type Press struct {
 	Foot         device.Foot
 	FromNS, ToNS int64 // host clock, ns since 1970
 	Edges        Edges // loaded in it; none for NoFoot
 }
 
-// PressReading is what a PadPress is told of one foot.
+// PressReading is the input of a PadPress from one foot.
 type PressReading struct {
 	LoadN float64
 	At    platform.Point // centre of pressure, mm; NaN below LoadFloorN
@@ -149,14 +149,14 @@ type PressReading struct {
 }
 
 // Limits of a pad press. All are our assumptions; TestPressShowsTheSeat and
-// TestPressTellsReleves show what they do.
+// TestPressTellsReleves show their effect.
 const (
 	// PressRestS is the time without load before a press is asked for, s.
 	PressRestS = 1
 	// PressLimitS is the time without any load after which a press is no longer
 	// asked for, s.
 	PressLimitS = 120
-	// edgeReach is the part of the way from the centroid to the outline from which on
+	// edgeReach is the part of the distance from the centroid to the outline beyond which
 	// a centre of pressure loads the edge in that direction. It is small because the
 	// strip may lie some millimetres from where its profile says.
 	edgeReach = 0.3
@@ -166,19 +166,21 @@ const (
 	leastPressS = 1
 	// settleS is the time after which a load is a press, and its absence the end of it, s.
 	settleS = 0.2
-	// knockS is the shortest load that may pass for a relevé, s (see releve.Find).
+	// knockS is the shortest load that may be taken for a relevé, s (see releve.Find).
 	knockS = 0.1
-	// longestStepS is the time, s, for which a frame stands at most. A longer pause does
-	// not show how the load went on.
+	// longestStepS is the longest time that one frame represents, s. A longer pause does
+	// not show how the load continued.
 	longestStepS = 0.1
 	// staleS is the time without frames after which the load of a foot is not known, s.
 	staleS = 0.5
 	// otherShare is the largest share of the larger load that the other platform bears
 	// without counting as loaded.
 	otherShare = 0.25
-	// bothS is the time under load of both platforms after which somebody stands, s.
+	// bothS is the time under load of both platforms after which somebody is assumed to
+	// stand on them, s.
 	bothS = 1
-	// handN is more load than a hand gives for heavyS, N. It holds for calibrated strips.
+	// handN is a load that a hand does not reach for heavyS, N. It applies to calibrated
+	// strips.
 	handN, heavyS = 250, 0.5
 	// stillMM is the distance within which the centre of pressure of somebody who
 	// stands stays, mm: for stillS with a load of at least stillN where the strip is
@@ -234,7 +236,7 @@ func (p *PadPress) State() PressState {
 	return s
 }
 
-// seen returns the edges of the platform asked for that have been loaded so far.
+// seen returns the edges of the requested platform that have been loaded so far.
 func (p *PadPress) seen() (e Edges) {
 	for i, s := range p.dwellS {
 		e[i] = s >= edgeS
@@ -242,7 +244,7 @@ func (p *PadPress) seen() (e Edges) {
 	return e
 }
 
-// underLoad returns the time for which the platform asked for has been loaded, s.
+// underLoad returns the time for which the requested platform has been loaded, s.
 func (p *PadPress) underLoad() float64 { return p.loadedS + p.loads[p.asked[0]].lastedS }
 
 // Update takes the readings of both feet, by device.Foot, at the arrival of a frame,
@@ -302,7 +304,7 @@ func (p *PadPress) Update(ns int64, feet [2]PressReading) (made []Press) {
 	return made
 }
 
-// load notes a frame with load on a platform, a step after the one before, s.
+// load adds a frame with load on a platform, step after the frame before, s.
 func (p *PadPress) load(f device.Foot, ns int64, r PressReading, step float64) {
 	l := &p.loads[f]
 	if !l.on {
@@ -319,7 +321,7 @@ func (p *PadPress) load(f device.Foot, ns int64, r PressReading, step float64) {
 	}
 }
 
-// unload ends the present load of a platform and returns the presses that it makes.
+// unload ends the present load of a platform and returns the presses that it consists of.
 func (p *PadPress) unload(f device.Foot) []Press {
 	l := p.loads[f]
 	p.loads[f] = pressLoad{}
@@ -357,8 +359,8 @@ func (p *PadPress) unload(f device.Foot) []Press {
 	return made
 }
 
-// pressed returns the press of the platform asked for, as far as it goes: none where
-// too few of its edges have been loaded.
+// pressed returns the press of the requested platform so far: none where too few of its
+// edges have been loaded.
 func (p *PadPress) pressed() []Press {
 	if p.fromNS == 0 || p.edges.Count() < leastEdges {
 		return nil
@@ -366,7 +368,7 @@ func (p *PadPress) pressed() []Press {
 	return []Press{{Foot: p.asked[0], FromNS: p.fromNS, ToNS: p.toNS, Edges: p.edges}}
 }
 
-// rest notes for how long the platforms have been without load, and both with it.
+// rest updates the times for which the platforms have been unloaded, and both loaded.
 func (p *PadPress) rest(step float64, known bool) {
 	left, right := p.loads[device.Left].on, p.loads[device.Right].on
 	if p.restS += step; !known || left || right {
@@ -378,16 +380,16 @@ func (p *PadPress) rest(step float64, known bool) {
 	}
 }
 
-// dwell adds a time, s, to the edge that a centre of pressure loads.
+// dwell adds a time, s, to the edge loaded by a centre of pressure.
 func (p *PadPress) dwell(f device.Foot, at platform.Point, s float64) {
 	if e, ok := edgeAt(p.outlines[f], at); ok {
 		p.dwellS[e] += s
 	}
 }
 
-// edgeAt returns the edge of an outline that a load at a point, mm, acts on: within
-// 22.5° of its middle, the outline being drawn as wide as deep. ok is false near the
-// centroid and at the corners.
+// edgeAt returns the edge of an outline on which a load at a point, mm, acts: within
+// 22.5° of its middle when the outline is scaled to be as wide as deep. ok is false near
+// the centroid and at the corners.
 func edgeAt(outline platform.Polygon, at platform.Point) (e Edge, ok bool) {
 	r := math.Hypot(at[0], at[1])
 	if !(r > 0) || r < edgeReach*outline.Reach(at) {
@@ -425,8 +427,8 @@ func (p *PadPress) stood(ns int64) bool {
 	return false
 }
 
-// end ends the step and returns the press of the platform asked for, without the
-// present load.
+// end ends the step and returns the press of the requested platform, without the present
+// load.
 func (p *PadPress) end(o PressOutcome) []Press {
 	p.outcome = o
 	return p.pressed()
@@ -435,8 +437,8 @@ func (p *PadPress) end(o PressOutcome) []Press {
 // Remaining returns the feet whose platforms have not been pressed to the end.
 func (p *PadPress) Remaining() []device.Foot { return p.asked }
 
-// Skip ends the step, because a person says so. It returns the loads so far: as a
-// press where it has loaded at least two edges, else as one that shows nothing.
+// Skip ends the step at the user's request. It returns the loads so far: as a press where
+// at least two edges were loaded, else as one without use for a seat.
 func (p *PadPress) Skip() []Press {
 	if p.outcome != PressOpen || len(p.asked) == 0 {
 		return nil
@@ -454,8 +456,8 @@ func (p *PadPress) Skip() []Press {
 	return made
 }
 
-// takePresent makes the present load of the platform asked for part of its press,
-// and returns that of the other platform.
+// takePresent adds the present load of the requested platform to its press, and returns
+// that of the other platform.
 func (p *PadPress) takePresent() (made []Press) {
 	f := p.asked[0]
 	if l := p.loads[f]; l.lastedS >= knockS {
@@ -470,8 +472,7 @@ func (p *PadPress) takePresent() (made []Press) {
 	return made
 }
 
-// Stop ends the step because the recording ends. It returns the press that this
-// cuts short.
+// Stop ends the step because the recording ends. It returns the unfinished press.
 func (p *PadPress) Stop() []Press {
 	if p.outcome != PressOpen || len(p.asked) == 0 {
 		return nil

@@ -326,6 +326,7 @@ func TestPressShowsTheSeat(t *testing.T) {
 			for seed := uint64(1); seed <= 2; seed++ {
 				for _, c := range []struct{ turns, seatSD float64 }{{0.3, 1}, {0.7, 1}, {1, 1.5}} {
 					setup := sc.Setup(seed, int(seed), 0, 3)
+					setup.GridMM = 0.5 // that of a session
 					if setup.Press == (sim.PadPress{}) {
 						setup.Press = sim.DefaultPadPress()
 					}

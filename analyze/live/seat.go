@@ -17,8 +17,9 @@ type pressMap struct {
 	m  seat.Map
 }
 
-// mostPressMaps is the largest number of maps from which a seat is found. More are
-// thinned out evenly: they would take longer and tell no more.
+// mostPressMaps is the largest number of maps from which a seat is estimated. Of more
+// maps an evenly spaced subset is used, because all of them would take longer without
+// improving the estimate.
 const mostPressMaps = 30
 
 // keepMaps keeps the maps of a pulse, which may turn out to be a pad press.
@@ -36,14 +37,15 @@ func (f *footFollower) keepMaps(p releve.Pulse) {
 	}
 }
 
-// Settled reports whether every load of a foot has been told apart into pulses: it
-// bears none, and has borne none for long enough.
+// Settled reports whether every load of a foot has been divided into pulses: the foot has
+// been unloaded for long enough.
 func (w *Follower) Settled(f device.Foot) bool { return !w.feet[f].loaded }
 
-// FindSeat finds the seat of a strip from a press that AddPress was told of, once the
-// foot is Settled and before the next OpenPress. Where the press shows it, what follows on that foot is measured at that
-// seat; relevés that have ended stay as they were measured. It takes some hundredths
-// of a second. ok is false where the profile of the strip says that the seat is exact.
+// FindSeat estimates the seat of a strip from a press that was added by AddPress, once
+// the foot is Settled and before the next OpenPress. Where the estimate succeeds, later
+// relevés of that foot are measured at that seat; earlier ones do not change. It takes
+// some hundredths of a second. ok is false where the profile of the strip states the seat
+// as exact.
 func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {
 	f := w.feet[p.Foot]
 	if f.profile.SeatSDMM == 0 {
@@ -60,10 +62,10 @@ func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {
 	return found, true
 }
 
-// PressOff returns by how much the bearing outline that a press shows differs from the outline
-// of a platform, mm: the root of the sum of the squares of the growths of half-width and
-// half-depth. The press is one that FindSeat was called for. ok is false where it does not fit
-// the outline at all.
+// PressOff returns the difference between the bearing outline estimated from a press and
+// the outline of a platform, mm: the root of the sum of the squares of the growths of
+// half-width and half-depth. FindSeat must have been called for the press. ok is false
+// where the press does not fit the outline at all.
 func (w *Follower) PressOff(p Press, outline platform.Polygon) (mm float64, ok bool) {
 	in := w.feet[p.Foot].pressInput(p)
 	in.Outline = outline
@@ -71,23 +73,23 @@ func (w *Follower) PressOff(p Press, outline platform.Polygon) (mm float64, ok b
 	return OutlineOff(found), found.Evidence == seat.FromPress
 }
 
-// DoubtMM is by how much less PressOff has to be for another shoe than for the one that is
-// named, mm, for a person to be asked which one it is. It is our own choice: in simulated
-// presses it tells two thirds of swapped platforms that differ by 2 mm in width or depth, and
-// doubts three shoes in a hundred wrongly.
+// DoubtMM is the difference of PressOff, mm, between the named shoe and a better-fitting
+// one above which the user is asked which shoe it is. It is our own choice: with
+// simulated presses it detects two thirds of swapped platforms that differ by 2 mm in
+// width or depth, and raises a false doubt for three shoes in a hundred.
 const DoubtMM = 0.5
 
-// TwinMM is the difference in width or depth from which a press mostly tells two platforms
-// apart, mm: four in five of them in simulated presses.
+// TwinMM is the difference in width or depth, mm, above which a press usually
+// distinguishes two platforms: four in five of them with simulated presses.
 const TwinMM = 3
 
-// OutlineOff is the difference of PressOff for a seat that was found.
+// OutlineOff returns the distance of PressOff for an estimated seat.
 func OutlineOff(found seat.Seat) float64 {
 	return math.Hypot(found.Outline.HalfWidth.Value, found.Outline.HalfDepth.Value)
 }
 
-// pressInput returns what a press tells of the seat under the platform that the recording
-// names.
+// pressInput returns the input for estimating the seat from a press, under the platform
+// that the recording names.
 func (f *footFollower) pressInput(p Press) seat.Input {
 	strip := *f.strip
 	strip.Mount = f.profile
@@ -117,7 +119,7 @@ func (f *footFollower) pressInput(p Press) seat.Input {
 	return in
 }
 
-// Seated reports whether a pad press has shown the seat of a foot's strip.
+// Seated reports whether the seat of a foot's strip has been estimated from a pad press.
 func (w *Follower) Seated(f device.Foot) bool { return w.feet[f].seat != nil }
 
 // seatSD returns the standard uncertainties of the strip's seat during a hold along
@@ -130,8 +132,8 @@ func (f *footFollower) seatSD() (sd platform.Point, dof float64) {
 	return platform.Point{math.Sqrt(f.seat.Cov[0][0] + moved), math.Sqrt(f.seat.Cov[1][1] + moved)}, math.Inf(1)
 }
 
-// at returns the present centre of pressure at the seat in force, mm; NaN where it is
-// not defined.
+// at returns the present centre of pressure with the strip at its present seat, mm; NaN
+// where it is not defined.
 func (f *footFollower) at() platform.Point {
 	p := platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}
 	if f.seat == nil {

@@ -5,8 +5,6 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -14,10 +12,10 @@ import (
 	"aplomb/device"
 )
 
-// AddAgreement keeps how a strip agreed with a reference, and returns the version of the
-// strip whose profile is s, with which the recording was made. One of the same version, day
-// and file of the reference is replaced. The error is ErrNotFound where the strip has no such
-// version.
+// AddAgreement stores the agreement of a strip with a reference, and returns the version
+// of the strip with the profile s, with which the recording was made. It replaces an
+// agreement of the same version, day and file of the reference. The error is ErrNotFound
+// where the strip has no such version.
 func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int, err error) {
 	for _, m := range a.Measures {
 		if sum := m.Bias + m.Lower + m.Upper; math.IsNaN(sum) || math.IsInf(sum, 0) || m.Upper < m.Lower || m.Holds < 3 {
@@ -28,20 +26,13 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 		return 0, invalid("agreement of strip %q: it needs a day and the SHA-256 of the reference", s.Name)
 	}
 	err = l.change(func(tx *sql.Tx) error {
-		id, err := stripTables.find(tx, s.Name)
+		id, number, err := versionOfStrip(tx, s, "of the recording")
 		if err != nil {
 			return err
 		}
-		var versionID int64
-		err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, id, device.TOML(&s)).Scan(&versionID, &version)
-		if errors.Is(err, sql.ErrNoRows) {
-			return fmt.Errorf("strip %q with the profile of the recording: %w", s.Name, ErrNotFound)
-		}
-		if err != nil {
-			return err
-		}
+		version = number
 		day := string(DayOf(a.Day))
-		if _, err := tx.Exec(`DELETE FROM agreements WHERE strip_version_id = ? AND reference_sha256 = ? AND day = ?`, versionID, a.Reference, day); err != nil {
+		if _, err := tx.Exec(`DELETE FROM agreements WHERE strip_version_id = ? AND reference_sha256 = ? AND day = ?`, id, a.Reference, day); err != nil {
 			return err
 		}
 		var recording *int64
@@ -49,7 +40,7 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 			recording = &a.Recording
 		}
 		made, err := tx.Exec(`INSERT INTO agreements (strip_version_id, recording_id, day, instrument, reference_sha256, simulated, evidence) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			versionID, recording, day, a.Instrument, a.Reference, a.Simulated, string(a.Evidence))
+			id, recording, day, a.Instrument, a.Reference, a.Simulated, string(a.Evidence))
 		if err != nil {
 			return err
 		}
@@ -67,8 +58,8 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 	return version, err
 }
 
-// RemoveAgreements removes what is kept of how a strip agreed that day with the reference whose
-// file has that SHA-256, and returns how many agreements that was: one of each version.
+// RemoveAgreements removes the agreements of a strip with the reference file of that SHA-256
+// on that day, one for each version of the strip, and returns their number.
 func (l *Logbook) RemoveAgreements(strip, reference string, day Day) (removed int64, err error) {
 	err = l.change(func(tx *sql.Tx) error {
 		done, err := tx.Exec(`DELETE FROM agreements WHERE reference_sha256 = ? AND day = ? AND strip_version_id IN
@@ -81,18 +72,13 @@ func (l *Logbook) RemoveAgreements(strip, reference string, day Day) (removed in
 	return removed, err
 }
 
-// Agreements returns how a strip, or every strip where name is "", agreed with references, by
-// day and then in the order in which they were kept. Measures that this program does not know
-// are left out.
+// Agreements returns the agreements with references of a strip, or of every strip where
+// name is "", by day and then in the order in which they were stored. Measures that this
+// program does not know are left out.
 func (l *Logbook) Agreements(name string) (all []measure.Agreement, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		if name != "" {
-			if _, err := stripTables.find(tx, name); err != nil {
-				return err
-			}
-		}
 		var ids []int64
-		err := each(tx, func(rows *sql.Rows) error {
+		err := eachOfStrip(tx, name, func(rows *sql.Rows) error {
 			var a measure.Agreement
 			var id int64
 			var day Day
@@ -109,7 +95,7 @@ func (l *Logbook) Agreements(name string) (all []measure.Agreement, err error) {
 			return err
 		}, `SELECT a.id, s.code, v.version, v.profile, recording_id, day, instrument, reference_sha256, simulated, evidence
 			FROM agreements a JOIN strip_versions v ON v.id = strip_version_id JOIN strips s ON s.id = v.item_id
-			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, a.id`, keyOf(name))
+			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, a.id`)
 		for i := range all {
 			err = cmp.Or(err, each(tx, func(rows *sql.Rows) error {
 				var m measure.Agreed

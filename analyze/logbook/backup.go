@@ -17,14 +17,14 @@ import (
 	"aplomb/device/owneronly"
 )
 
-// Backup copies the logbook with its recordings into the new folder to. A backup
-// is a logbook: to go back to it, open it. Nothing is overwritten. The logbook
-// remembers where its backups are.
+// Backup copies the logbook with its recordings into the new folder to. A backup is
+// itself a logbook: to restore it, open it. Nothing is overwritten. The logbook stores
+// the path of its backups.
 //
 // The copy is made in a folder whose name ends in .part and is renamed when it is
-// complete. When ctx is done or an error occurs, that folder is removed; a program
-// that is killed leaves it, and the next Backup, also one to another folder, removes
-// it (BackupUnfinished).
+// complete. When ctx is done or an error occurs, that folder is removed. A program that
+// is killed leaves it, and the next Backup, also to another folder, removes it
+// (BackupUnfinished).
 func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 	to, err = filepath.Abs(to)
 	if err != nil {
@@ -45,8 +45,8 @@ func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 		return err
 	}
 	part := to + unfinished
-	// It is remembered before it is made: when a dancer is erased, every backup
-	// that may hold the dancer has to be named.
+	// The path is stored before the backup is made: when a dancer is erased, every backup
+	// that may contain the dancer must be named.
 	if _, err := l.db.Exec(`INSERT OR REPLACE INTO backups (path, made_ns) VALUES (?, ?)`, to, time.Now().UnixNano()); err != nil {
 		return explain(l.dir, err)
 	}
@@ -88,9 +88,9 @@ func (l *Logbook) copyTo(ctx context.Context, dir string) error {
 	return cmp.Or(syncFile(path), syncFolder(dir))
 }
 
-// NotIn returns the recordings of the logbook whose files the backup in the folder dir
-// does not hold, because they are missing here or are symbolic links, which Backup does
-// not follow.
+// NotIn returns the recordings of the logbook whose files are not in the backup in the
+// folder dir, because they are missing here or are symbolic links, which Backup does not
+// follow.
 func (l *Logbook) NotIn(dir string) (absent []Recording, err error) {
 	all, err := l.Recordings(Filter{})
 	for _, r := range all {
@@ -101,9 +101,9 @@ func (l *Logbook) NotIn(dir string) (absent []Recording, err error) {
 	return absent, err
 }
 
-// removeUnfinishedBackups removes what backups have left that were cut short, as far
-// as it can be reached and holds nothing else, and forgets them. The caller holds the lock of work, so that
-// none of them is being made.
+// removeUnfinishedBackups removes the remains of interrupted backups from disk and from
+// the list, where they can be reached and contain nothing else. The caller holds the lock
+// of work, so that no backup is in progress.
 func (l *Logbook) removeUnfinishedBackups() error {
 	all, err := l.Backups()
 	if err != nil {
@@ -122,7 +122,7 @@ func (l *Logbook) removeUnfinishedBackups() error {
 	return nil
 }
 
-// somethingElse says whether there is anything in the folder dir that no backup has.
+// somethingElse reports whether the folder dir contains anything that no backup has.
 func somethingElse(dir string) bool {
 	entries, err := os.ReadDir(dir)
 	return err != nil || slices.ContainsFunc(entries, func(e fs.DirEntry) bool {
@@ -130,17 +130,17 @@ func somethingElse(dir string) bool {
 	})
 }
 
-// Backup is a backup that the logbook remembers.
+// Backup is a backup in the logbook's list.
 type Backup struct {
 	Path  string
 	Made  time.Time // when it was begun
 	State BackupState
 }
 
-// Unfinished returns the folder that holds the backup as long as it is not finished.
+// Unfinished returns the folder in which the backup is made until it is complete.
 func (b Backup) Unfinished() string { return b.Path + unfinished }
 
-// BackupState is what there is of a backup.
+// BackupState is the state of a backup on disk.
 type BackupState string
 
 const (
@@ -150,7 +150,7 @@ const (
 	BackupUnfinished BackupState = "unfinished"     // it was cut short, and the folder Path.part holds what was copied
 )
 
-// stateOf returns the state of the backup to path; working says whether a program is
+// stateOf returns the state of the backup to path; working reports whether a program is
 // making one.
 func stateOf(path string, working bool) BackupState {
 	if Exists(path) {
@@ -194,8 +194,8 @@ func (l *Logbook) ForgetBackup(path string) error {
 	return nil
 }
 
-// backupsWith returns the backups that hold a dancer, and those that cannot be
-// read now and so may hold the dancer.
+// backupsWith returns the backups that contain a dancer, and those that cannot be read at
+// present and so may contain the dancer.
 func (l *Logbook) backupsWith(code string) (found []BackupWith, err error) {
 	all, err := l.Backups()
 	for _, b := range all {

@@ -17,17 +17,17 @@ import (
 	"aplomb/device/recording"
 )
 
-// Finding is one thing that is wrong with a logbook.
+// Finding is one problem of a logbook.
 type Finding struct {
 	Where string // file or table
 	What  string
-	Do    string // what to do about it
-	Fine  bool   // nothing is wrong: a program is at work there
+	Do    string // remedy
+	Fine  bool   // no problem: a program is at work there
 }
 
 func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do }
 
-// TakeUnfinished is the command that takes in what Unfinished lists.
+// TakeUnfinished is the command that imports the recordings listed by Unfinished.
 const TakeUnfinished = "aplomb import --unfinished"
 
 const (
@@ -36,12 +36,12 @@ const (
 	orphanDo   = "take that recording in, and it goes along; or remove the file"
 	cutCopy    = "a copy that was cut short"
 	removeFile = "remove the file"
-	takeIn     = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
+	importFile = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
-// Check checks the database, what its rows refer to, and the bytes of every
-// recording. What is wrong is a finding and no error. It ends with the error of
-// ctx soon after ctx is done.
+// Check checks the database, what its rows refer to, and the bytes of every recording.
+// Problems are findings and no errors. It ends with the error of ctx soon after ctx is
+// done.
 func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	path := filepath.Join(l.dir, database)
 	wrong, err := l.integrity(ctx)
@@ -49,7 +49,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		all = append(all, Finding{Where: path, What: what, Do: useBackup})
 	}
 	if err != nil || len(wrong) > 0 {
-		return all, err // what a damaged database says of files cannot be relied on
+		return all, err // a damaged database is no reliable list of files
 	}
 	for _, err := range []error{second(l.shoes("")), second(l.strips(""))} {
 		if err != nil {
@@ -115,7 +115,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		case ownName.MatchString(name):
 			all = append(all, Finding{Where: path, What: "a finished recording that its program did not take into its visit", Do: fmt.Sprintf("%s takes it in, %.0f s after its end", TakeUnfinished, settled.Seconds())})
 		default:
-			all = append(all, Finding{Where: path, What: "in no visit", Do: takeIn})
+			all = append(all, Finding{Where: path, What: "in no visit", Do: importFile})
 		}
 	}
 	if err != nil {
@@ -156,7 +156,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	return append(all, l.readableByOthers()...), err
 }
 
-// beingRecorded returns what there is to say of a recording that a program is making.
+// beingRecorded returns the finding about a recording that a program is making.
 func beingRecorded(path string, by *lock.Holder) Finding {
 	return Finding{Where: path, What: fmt.Sprintf("being recorded now (%s)", by), Do: "its program takes it in when it ends", Fine: true}
 }
@@ -193,7 +193,7 @@ func (l *Logbook) integrity(ctx context.Context) (wrong []string, err error) {
 	return wrong, err
 }
 
-// readableByOthers lists what others than the owner can read.
+// readableByOthers returns a finding for everything that other users can read.
 func (l *Logbook) readableByOthers() (all []Finding) {
 	if runtime.GOOS == "windows" {
 		return nil // modes mean nothing there
@@ -206,7 +206,7 @@ func (l *Logbook) readableByOthers() (all []Finding) {
 	return all
 }
 
-// isCorrection says whether a file of that name is the correction of a recording.
+// isCorrection reports whether a file of that name is the correction of a recording.
 func isCorrection(name string) bool {
 	_, is := correction.IsName(name)
 	return is

@@ -2,8 +2,6 @@ package logbook
 
 import (
 	"database/sql"
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -11,9 +9,9 @@ import (
 	"aplomb/device"
 )
 
-// AddStripCheck keeps a check of a strip and returns the version of the strip whose
-// profile is s, with which the check was made. The error is ErrNotFound where the strip
-// has no such version.
+// AddStripCheck stores a check of a strip and returns the version of the strip with the
+// profile s, with which the check was made. The error is ErrNotFound where the strip has
+// no such version.
 func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err error) {
 	for _, v := range []float64{c.Bias, c.RMSLoad, c.LoadU, c.LimitLoad, c.LimitCoPMM} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -28,36 +26,24 @@ func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err
 		cop = &c.RMSCoPMM
 	}
 	err = l.change(func(tx *sql.Tx) error {
-		id, err := stripTables.find(tx, s.Name)
+		id, number, err := versionOfStrip(tx, s, "that was checked")
 		if err != nil {
 			return err
 		}
-		var versionID int64
-		err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, id, device.TOML(&s)).Scan(&versionID, &version)
-		if errors.Is(err, sql.ErrNoRows) {
-			return fmt.Errorf("strip %q with the profile that was checked: %w", s.Name, ErrNotFound)
-		}
-		if err != nil {
-			return err
-		}
+		version = number
 		_, err = tx.Exec(`INSERT INTO strip_checks (strip_version_id, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_u, load_limit, cop_limit_mm)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			versionID, string(DayOf(c.Day)), c.Pass, c.Presses, c.Bias, c.RMSLoad, cop, c.LoadU, c.LimitLoad, c.LimitCoPMM)
+			id, string(DayOf(c.Day)), c.Pass, c.Presses, c.Bias, c.RMSLoad, cop, c.LoadU, c.LimitLoad, c.LimitCoPMM)
 		return err
 	})
 	return version, err
 }
 
-// StripChecks returns the checks of a strip, of every strip where name is "", by day
-// and then in the order in which they were kept.
+// StripChecks returns the checks of a strip, or of every strip where name is "", by day
+// and then in the order in which they were stored.
 func (l *Logbook) StripChecks(name string) (all []scale.Check, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		if name != "" {
-			if _, err := stripTables.find(tx, name); err != nil {
-				return err
-			}
-		}
-		return each(tx, func(rows *sql.Rows) error {
+		return eachOfStrip(tx, name, func(rows *sql.Rows) error {
 			var c scale.Check
 			var day Day
 			var cop *float64
@@ -70,7 +56,7 @@ func (l *Logbook) StripChecks(name string) (all []scale.Check, err error) {
 			return err
 		}, `SELECT s.code, v.version, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_u, load_limit, cop_limit_mm
 			FROM strip_checks c JOIN strip_versions v ON v.id = strip_version_id JOIN strips s ON s.id = v.item_id
-			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, c.id`, keyOf(name))
+			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, c.id`)
 	})
 	return all, err
 }

@@ -11,13 +11,13 @@ import (
 	"aplomb/device"
 )
 
-// keyOf returns the key by which a code is compared. Two codes that people would
-// read as the same have one key: case and compatibility forms (Unicode Standard
-// Annex 15, NFKC) are folded, and any run of spaces counts as one.
+// keyOf returns the key by which codes are compared. Codes that people would read as the
+// same have one key: case and compatibility forms (Unicode Standard Annex 15, NFKC) are
+// folded, and any run of spaces counts as one.
 func keyOf(code string) string {
-	// Folding makes ss of ß. It swaps the cases of Cherokee instead of joining
-	// them (golang.org/x/text v0.28.0), which is why upper and lower case follow.
-	// Each step can undo the normal form, which is why it is made twice.
+	// Folding replaces ß by ss. It swaps the cases of Cherokee instead of joining them
+	// (golang.org/x/text v0.28.0), which is why upper and lower case follow. Each step
+	// can undo the normal form, which is why it is applied twice.
 	folded := cases.Fold().String(norm.NFKC.String(code))
 	folded = norm.NFKC.String(strings.ToLower(strings.ToUpper(folded)))
 	return strings.Join(strings.Fields(folded), " ")

@@ -20,15 +20,15 @@ import (
 	"aplomb/device/recording"
 )
 
-// Relabel corrects what a recording says of itself, see package correction, and
-// returns the recording as it is then. With a visitID other than 0 it moves to that
-// visit and its dancer. The file of the recording and its identity stay; the
-// correction is written beside it. Measures that were computed with what counted
-// before become stale: those of the recording, and those of recordings of the same
-// visit in the same shoe, with which it may have been analyzed together.
+// Relabel corrects the metadata of a recording, see package correction, and returns the
+// corrected recording. With a visitID other than 0 it moves to that visit and its dancer.
+// The file of the recording and its identity stay unchanged; the correction is written
+// beside it. Measures computed with the previous metadata become stale: those of the
+// recording, and those of recordings of the same visit in the same shoe, with which it
+// may have been analyzed together.
 //
-// Where e says nothing, the logbook takes over what the recording and the correction
-// that lies beside it say now.
+// Where e is empty, the logbook reads the recording and the present correction beside it
+// again.
 func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.Entry) (Recording, error) {
 	r, err := l.Recording(id)
 	if err != nil {
@@ -85,13 +85,13 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 		if err := dropUnused(tx); err != nil {
 			return err
 		}
-		// The file is written last: where that fails, the rows stay too.
+		// The file is written last: when that fails, the rows stay too.
 		err = c.Write()
 		written = err == nil
 		return err
 	})
 	if err != nil && written {
-		// Where the file cannot be put back either, Check says that the rows do not follow it.
+		// Where restoring the file fails too, Check reports that the rows differ from it.
 		if e := c.Withdraw(); e != nil {
 			err = fmt.Errorf("%w; its correction stays in %s: %v", err, c.Path, e)
 		}
@@ -102,27 +102,28 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 	return l.Recording(id)
 }
 
-// AddRemark keeps what a person says of a recording after it was made, at a time, beside
-// what was said of it before. software is the program that writes it, with its version.
+// AddRemark stores a person's remark on a recording, made at a time after the recording,
+// in addition to earlier remarks. software is the program that writes it, with its
+// version.
 func (l *Logbook) AddRemark(ctx context.Context, id int64, at time.Time, software string, said correction.Remark) error {
 	_, err := l.Relabel(ctx, id, 0, correction.Entry{At: at.UTC(), Software: software, Remark: &said})
 	return err
 }
 
-// encodeRemark returns a remark as the database keeps it, "" for one that says nothing.
+// encodeRemark returns a remark in the form of the database, "" for an empty one.
 func encodeRemark(r correction.Remark) string {
 	if r.Empty() {
 		return ""
 	}
 	data, err := json.Marshal(r)
 	if err != nil {
-		panic(err) // strings and numbers have JSON
+		panic(err) // strings and numbers can always be encoded
 	}
 	return string(data)
 }
 
-// prepare prepares the correction of a recording with one more entry. An entry that
-// says nothing is not written, and what lies beside the recording stays.
+// prepare prepares the correction of a recording with one more entry. It does not write
+// an empty entry, and then leaves the file beside the recording as it is.
 func prepare(ctx context.Context, r Recording, e correction.Entry) (*recording.Corrected, error) {
 	if e.Says() {
 		return recording.PrepareCorrection(ctx, r.Path, r.Identity, e)
@@ -135,8 +136,8 @@ func prepare(ctx context.Context, r Recording, e correction.Entry) (*recording.C
 	return in.Corrected(), nil
 }
 
-// visitOf returns the visit of a recording that meta describes: the one that it names,
-// else the one that the recording is in.
+// visitOf returns the visit of a recording with the metadata meta: the one that it names,
+// or else its present one.
 func (l *Logbook) visitOf(r Recording, meta device.Metadata) (id int64, err error) {
 	dancer := cmp.Or(meta.Dancer, r.Dancer)
 	switch {
@@ -149,7 +150,8 @@ func (l *Logbook) visitOf(r Recording, meta device.Metadata) (id int64, err erro
 	return r.VisitID, nil
 }
 
-// visitFor returns a visit in which a recording that meta describes can have been made.
+// visitFor returns a visit in which a recording with the metadata meta can have been
+// made.
 func (l *Logbook) visitFor(id int64, meta device.Metadata) (int64, error) {
 	v, err := l.Visit(id)
 	if err == nil && (meta.Dancer != "" && keyOf(meta.Dancer) != keyOf(v.Dancer) || meta.Visit != "" && meta.Visit != v.Name()) {
@@ -158,9 +160,9 @@ func (l *Logbook) visitFor(id int64, meta device.Metadata) (int64, error) {
 	return id, err
 }
 
-// makeStale makes the measures stale of a recording and of those of the same visit in
-// the same shoe: the outline of a shoe is found from all recordings that are analyzed
-// together.
+// makeStale marks as stale the measures of a recording and of those of the same visit in
+// the same shoe, because the outline of a shoe is estimated from all recordings that are
+// analyzed together.
 func makeStale(tx *sql.Tx, id int64) error {
 	_, err := tx.Exec(`UPDATE recordings SET algorithm = '' WHERE id = ?1 OR visit_id = (SELECT visit_id FROM recordings WHERE id = ?1) AND id IN (
 		SELECT recording_id FROM recorded_feet JOIN shoe_versions sv ON sv.id = shoe_version_id WHERE item_id IN (
@@ -190,8 +192,8 @@ func (l *Logbook) storeCorrection(ctx context.Context, c *recording.Correction, 
 	return "", nil
 }
 
-// correctionsOf lists the names in the folder of recordings that belong to the
-// correction of the recording with that identity, unfinished copies of it included.
+// correctionsOf lists the names in the folder of recordings that belong to the correction
+// of the recording with that identity, including unfinished copies.
 func (l *Logbook) correctionsOf(identity string) (names []string, err error) {
 	if identity == "" {
 		return nil, nil
@@ -205,8 +207,8 @@ func (l *Logbook) correctionsOf(identity string) (names []string, err error) {
 	return names, err
 }
 
-// carriesCode lists the files of recordings of other dancers that still carry the code
-// of a dancer, because it was in them before they were corrected.
+// carriesCode lists the files of other dancers' recordings that still contain the code of
+// a dancer, from before they were corrected.
 func (l *Logbook) carriesCode(ctx context.Context, code string) (paths []string, err error) {
 	all, err := l.Recordings(Filter{})
 	is := func(other string) bool { return keyOf(other) == keyOf(code) }
@@ -219,7 +221,7 @@ func (l *Logbook) carriesCode(ctx context.Context, code string) (paths []string,
 			return nil, ctx.Err()
 		}
 		if err != nil {
-			continue // Check says so
+			continue // Check reports it
 		}
 		if is(in.Recorded().Dancer) {
 			paths = append(paths, r.Path)
@@ -232,7 +234,7 @@ func (l *Logbook) carriesCode(ctx context.Context, code string) (paths []string,
 	return paths, err
 }
 
-// checkCorrection returns what is wrong with the correction of a recording.
+// checkCorrection returns the problems of a recording's correction.
 func (l *Logbook) checkCorrection(ctx context.Context, r Recording) (found []Finding) {
 	if r.Identity == "" {
 		return nil

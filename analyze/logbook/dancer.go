@@ -9,30 +9,30 @@ import (
 	"aplomb/device"
 )
 
-// Dancer describes a dancer. What is not known is left at its zero value.
+// Dancer describes a dancer. Unknown fields have their zero value.
 type Dancer struct {
 	Code        string // never a name
 	BirthYear   int
-	PointeYears *float64 // experience on pointe; nil where it is not known
+	PointeYears *float64 // experience on pointe; nil where unknown
 	Watched     string   // the side being watched: left, right, or "" for neither
 	Note        string
 	Feet        [2]Foot // by device.Foot
 	Consent     string  // one of Consents; "" where none is recorded
-	ConsentDay  Day     // on which Consent was given or withdrawn; "" where nobody said
+	ConsentDay  Day     // on which Consent was given or withdrawn; "" where unknown
 }
 
-// What a dancer agrees to. A dancer whose consent is not recorded agreed to nothing that
-// this program knows of: the data may serve the keeper of the logbook, and are not passed on.
+// Values of Dancer.Consent. Without a recorded consent this program assumes none: the
+// data may serve the keeper of the logbook, and are not passed on.
 const (
 	ConsentStudy     = "study"     // the data serve the study or the fitting, and are not passed on
 	ConsentSharing   = "sharing"   // the data may also be passed on without names
 	ConsentWithdrawn = "withdrawn" // nothing may be made of the data any more
 )
 
-// Consents are the words for what a dancer agrees to.
+// Consents are the values of Dancer.Consent.
 var Consents = [...]string{ConsentStudy, ConsentSharing, ConsentWithdrawn}
 
-// Foot describes a foot. What is not known is left at its zero value.
+// Foot describes a foot. Unknown fields have their zero value.
 type Foot struct {
 	ToeShape        string // one of ToeShapes
 	LongestToe      int    // 1 is the big toe
@@ -40,9 +40,8 @@ type Foot struct {
 	Compressibility string // one of Compressibilities
 }
 
-// The words that describe feet. Sloping: each toe is shorter than the one before;
-// level: the first three are about as long; peaked: the second or third is the
-// longest.
+// The words that describe feet. Sloping: each toe is shorter than the one before; level:
+// the first three are about the same length; peaked: the second or third is the longest.
 var (
 	ToeShapes         = [...]string{"sloping", "level", "peaked"}
 	Widths            = [...]string{"narrow", "medium", "wide"}
@@ -52,7 +51,7 @@ var (
 // AddDancer adds a dancer; ErrExists where the code is taken, also in another
 // spelling of it.
 func (l *Logbook) AddDancer(d Dancer) error {
-	if err := d.check(); err != nil {
+	if err := CheckDancer(d); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -79,7 +78,7 @@ func (l *Logbook) AddDancer(d Dancer) error {
 // EditDancer replaces everything but the code of a dancer. The code stays,
 // because recordings carry it.
 func (l *Logbook) EditDancer(d Dancer) error {
-	if err := d.check(); err != nil {
+	if err := CheckDancer(d); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -165,7 +164,8 @@ func (d Dancer) put(tx *sql.Tx, id int64) error {
 	return nil
 }
 
-func (d Dancer) check() error {
+// CheckDancer returns an ErrInvalid where the logbook takes no such dancer.
+func CheckDancer(d Dancer) error {
 	if err := checkCode("dancer", d.Code); err != nil {
 		return err
 	}
@@ -220,7 +220,7 @@ func dancerID(tx *sql.Tx, code string) (id int64, err error) {
 
 func dancerNotFound(code string) error { return fmt.Errorf("dancer %.80q: %w", code, ErrNotFound) }
 
-// orNull returns NULL for a number that is not known, which is 0.
+// orNull returns NULL for 0, which stands for an unknown number.
 func orNull[T int | float64](n T) any {
 	if n == 0 {
 		return nil

@@ -18,6 +18,22 @@ func ParseDay(s string) (Day, error) {
 	return DayOf(t), nil
 }
 
+// firstDay is the first day on which anything can have been recorded: recordings count
+// time from 1970.
+const firstDay Day = "1970-01-01"
+
+// CheckPast returns an ErrInvalid where nothing can have been done on the day yet, or
+// where it lies too far back.
+func (d Day) CheckPast(today Day) error {
+	switch {
+	case d > today:
+		return invalid("%s lies in the future: today is %s", d, today)
+	case d < firstDay:
+		return invalid("%s lies before %s: is the year right?", d, firstDay)
+	}
+	return nil
+}
+
 // Time returns the beginning of the day in UTC, for counting days, and the zero
 // time where d is not a date.
 func (d Day) Time() time.Time {

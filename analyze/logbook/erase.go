@@ -15,36 +15,36 @@ import (
 	"aplomb/device/recording"
 )
 
-// Erasure says what was erased of a dancer and what may still exist.
+// Erasure lists what was erased of a dancer and what may still exist.
 type Erasure struct {
 	Recordings int          // files removed
-	Copies     []string     // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
-	Unread     []string     // files among the recordings that are in no visit and cannot be read: whose they are is not known
-	Elsewhere  []string     // files outside of the folder that recordings were symbolic links to, which stay
-	Carrying   []string     // files of other dancers that carry the code, since they were made under it and corrected later
-	Backups    []BackupWith // backups that may still hold the dancer
+	Copies     []string     // earlier copies of the database in the folder that contained the dancer, and were removed
+	Unread     []string     // files among the recordings that belong to no visit and cannot be read, so that their dancer is not known
+	Elsewhere  []string     // files outside the folder to which recordings were symbolic links; they stay
+	Carrying   []string     // files of other dancers that contain the code, since they were recorded under it and corrected later
+	Backups    []BackupWith // backups that may still contain the dancer
 }
 
-// BackupWith is a backup that holds a dancer or may do so.
+// BackupWith is a backup that contains a dancer or may do so.
 type BackupWith struct {
 	Path string
-	Why  string // "" where it does, else why that cannot be told
+	Why  string // "" where it does, else why that is not known
 }
 
 var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pages are cleaned when the logbook is opened next", ErrLocked)
 
-// DeleteDancer erases a dancer: visits, recordings with their files, measures,
-// their own shoes that nobody else wore, and every trace in the files of the
-// folder. Backups stay as they are, and are named.
+// DeleteDancer erases a dancer: visits, recordings with their files, measures, the
+// dancer's own shoes that nobody else wore, and every trace in the files of the folder.
+// Backups stay as they are, and are listed.
 //
-// ErrRecording where a recording of the dancer is being made, ErrLocked where a backup
-// or a rebuild is.
+// The error matches ErrRecording while a recording of the dancer is being made, and
+// ErrLocked during a backup or a rebuild.
 //
-// When ctx is done before the dancer's rows are deleted, nothing has changed and
-// the error is that of ctx. When it is done later (ErrTraces), or another program
-// keeps traces from being erased (ErrLocked), or the disk is full (ErrTraces and
-// ErrFull), the dancer is deleted and the rest is erased when the logbook is opened
-// next. The Erasure counts then too.
+// When ctx is done before the dancer's rows are deleted, nothing has changed and the
+// error is that of ctx. When it is done later (ErrTraces), or another program prevents
+// traces from being erased (ErrLocked), or the disk is full (ErrTraces and ErrFull), the
+// dancer is deleted and the rest is erased when the logbook is opened next. The Erasure
+// is valid then too.
 func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error) {
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
@@ -66,7 +66,8 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		if err := l.refuseWhileRecording("dancer "+code+" stays", func(r running) bool { return r.of(code) }); err != nil {
 			return err
 		}
-		// Listed only now: a recording that was running before is finished.
+		// The list is made here, because a recording that was running before has finished
+		// by now.
 		var unlisted []string
 		if unlisted, e.Unread, err = l.unlistedOf(ctx, tx, code); err != nil {
 			return err
@@ -83,7 +84,7 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 			return err
 		}
 		for _, query := range []string{
-			// Their own shoes become shoes that only recordings described ...
+			// The dancer's own shoes become shoes that only recordings described ...
 			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1 AND id NOT IN (SELECT shoe_id FROM study_shoes))`,
 			`DELETE FROM dancers WHERE id = ?1`,
 		} {
@@ -113,8 +114,8 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 	return e, explain(l.dir, cmp.Or(err, backupErr, codeErr))
 }
 
-// listErasing enters into the table erasing the files of the recordings, r, for which a
-// condition holds, and of their corrections.
+// listErasing adds to the table erasing the files of the recordings, r, that meet a
+// condition, and of their corrections.
 func (l *Logbook) listErasing(tx *sql.Tx, condition string, args ...any) error {
 	var files []string
 	err := each(tx, func(rows *sql.Rows) error {
@@ -135,8 +136,7 @@ func (l *Logbook) listErasing(tx *sql.Tx, condition string, args ...any) error {
 	return err
 }
 
-// linkedFrom lists the files that symbolic links among those in the table erasing lead
-// to.
+// linkedFrom returns the targets of symbolic links among the files in the table erasing.
 func (l *Logbook) linkedFrom(tx *sql.Tx) (paths []string, err error) {
 	err = each(tx, func(rows *sql.Rows) error {
 		var file string
@@ -149,12 +149,11 @@ func (l *Logbook) linkedFrom(tx *sql.Tx) (paths []string, err error) {
 	return paths, err
 }
 
-// wholeFolder stands in the table erasing for pages and copies of the database.
+// wholeFolder is the entry of the table erasing for pages and copies of the database.
 const wholeFolder = ""
 
-// finishErasing removes what the table erasing lists. The list was committed
-// together with the deletion of the rows, so that a power cut leaves nothing
-// behind that is not listed.
+// finishErasing removes the files listed in the table erasing. The list was committed
+// together with the deletion of the rows, so after a power cut it is complete.
 func (l *Logbook) finishErasing(ctx context.Context) error {
 	var files []string
 	err := l.read(func(tx *sql.Tx) error {
@@ -266,7 +265,7 @@ func (l *Logbook) unlisted() (names []string, err error) {
 
 // unlistedIn is unlisted within a transaction.
 func (l *Logbook) unlistedIn(tx *sql.Tx) (names []string, err error) {
-	// The folder is read first: a recording that is taken in meanwhile counts as known.
+	// The folder is read first, so that a recording added in the meantime is not listed.
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
 	if err != nil {
 		return nil, err
@@ -285,7 +284,7 @@ func (l *Logbook) unlistedIn(tx *sql.Tx) (names []string, err error) {
 		if known[e.Name()] {
 			continue
 		}
-		if _, err := os.Lstat(filepath.Join(l.dir, recordings, e.Name())); err == nil { // not finished or taken in since
+		if _, err := os.Lstat(filepath.Join(l.dir, recordings, e.Name())); err == nil { // not finished or added in the meantime
 			names = append(names, e.Name())
 		}
 	}

@@ -31,14 +31,14 @@ var (
 	ErrRecording   = errors.New("is being made now")
 )
 
-// explain returns an error that says in one line what SQLite's error means for
-// the logbook in dir and what to do. Errors that are not SQLite's, or that were
-// explained before, are returned as they are.
+// explain returns an error that states in one line what SQLite's error means for the
+// logbook in dir and what to do. It returns other errors, and those explained before,
+// unchanged.
 func explain(dir string, err error) error {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
 		if errors.Is(err, ErrReadOnly) || errors.Is(err, ErrUnreadable) {
-			return err // said already
+			return err // explained already
 		}
 		if errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS) {
 			return errReadOnly(dir, err)
@@ -65,34 +65,33 @@ func explain(dir string, err error) error {
 	return fmt.Errorf("logbook %s: %v", dir, err)
 }
 
-// errFull returns the error for the logbook in dir whose disk has no room for a change.
+// errFull returns the error for a logbook whose disk is full.
 func errFull(dir string) error {
 	return fmt.Errorf("logbook %s: %w, and nothing was changed: make room", dir, ErrFull)
 }
 
-// errReadOnly returns the error for the logbook in dir that cannot be written, with
-// the reason why.
+// errReadOnly returns the error for a logbook that cannot be written, with the reason.
 func errReadOnly(dir string, why any) error {
 	return fmt.Errorf("logbook %s: %w (%v): make the folder writable, or use a copy of it", dir, ErrReadOnly, why)
 }
 
-// errUnreadable returns the error for the logbook in dir that this user may not read.
+// errUnreadable returns the error for a logbook that this user may not read.
 func errUnreadable(dir string) error {
 	return fmt.Errorf("logbook %s: %w by this user: its owner has to permit it", dir, ErrUnreadable)
 }
 
-// walWriteLock is the offset of the byte in the shared-memory file that a program has
-// locked while it writes into the database. See https://www.sqlite.org/walformat.html,
-// section 2.3.
+// walWriteLock is the offset of the byte in the shared-memory file that is locked while a
+// program writes into the database. See https://www.sqlite.org/walformat.html, section
+// 2.3.
 const walWriteLock = 120
 
-// invalidError is an ErrInvalid whose text says only what is wrong.
+// invalidError is an ErrInvalid whose text is only the reason.
 type invalidError string
 
 func (e invalidError) Error() string        { return string(e) }
 func (e invalidError) Is(target error) bool { return target == ErrInvalid }
 
-// invalid returns an ErrInvalid that says why a value is not possible.
+// invalid returns an ErrInvalid with the reason why a value is not possible.
 func invalid(format string, args ...any) error {
 	return invalidError(fmt.Sprintf(format, args...))
 }

@@ -20,22 +20,22 @@ import (
 	"aplomb/device/recording"
 )
 
-// newFileName returns a name for the file of a recording. Names sort by time and
-// do not say whose recording it is.
+// newFileName returns a name for the file of a recording. Names sort by time and do not
+// identify the dancer.
 func newFileName(started time.Time, ending string) string {
 	return started.UTC().Format("20060102T150405Z") + "-" + strings.ToLower(rand.Text()[:8]) + ending
 }
 
-// stagedFile is a recording on its way into the folder of recordings. Everything of
-// it is in the file temporary, which gets its name at last.
+// stagedFile is a recording that has been copied into the folder of recordings under a
+// temporary name.
 type stagedFile struct {
 	recordedFile        // as it will be in the folder
-	temporary    string // path; "" where the file is in the folder as it should be
-	copied       bool   // the file that it comes from is elsewhere and stays
+	temporary    string // path; "" where the file is already in its place
+	copied       bool   // it is a copy of a file elsewhere, which stays
 }
 
 // stage writes a recording with its number into the folder of recordings, under a
-// temporary name. A damaged recording is not changed, so it carries no number.
+// temporary name. A damaged recording is copied unchanged, and so has no number.
 func (l *Logbook) stage(ctx context.Context, f recordedFile, started time.Time, number int64) (s stagedFile, err error) {
 	folder := filepath.Join(l.dir, recordings)
 	inside, err := sameFolder(filepath.Dir(f.path), folder)
@@ -82,8 +82,8 @@ func (l *Logbook) stage(ctx context.Context, f recordedFile, started time.Time, 
 
 var errUnnumbered = errors.New("a damaged recording carries no number")
 
-// place gives a staged recording its name in the folder of recordings, in place of
-// the file that it was made of where that is there.
+// place gives a staged recording its name in the folder of recordings. It replaces the
+// original where that is in the folder.
 func (l *Logbook) place(s stagedFile) error {
 	if s.temporary == "" {
 		return nil
@@ -92,7 +92,8 @@ func (l *Logbook) place(s stagedFile) error {
 	return cmp.Or(os.Rename(s.temporary, filepath.Join(folder, s.name)), syncFolder(folder))
 }
 
-// withdraw removes what stage and place made, except in place of another file.
+// withdraw removes the files that stage and place created, except those that replaced
+// another.
 func (l *Logbook) withdraw(s stagedFile) {
 	if s.temporary != "" {
 		os.Remove(s.temporary)
@@ -114,9 +115,8 @@ func sameFolder(a, b string) (bool, error) {
 // copying is the ending of the name of a file that is still being copied.
 const copying = ".copying"
 
-// copyFile copies a file, readable by the owner alone, to a path where nothing
-// is. The copy is there complete or not at all, also when the power fails or ctx
-// is done.
+// copyFile copies a file, readable by the owner alone, to a path that does not exist. The
+// copy is complete or does not exist, also when the power fails or ctx is done.
 func copyFile(ctx context.Context, from, to string) error {
 	part := to + copying
 	if err := writeNew(part, copyOf(ctx, from)); err != nil {
@@ -138,8 +138,8 @@ func copyOf(ctx context.Context, path string) func(w io.Writer) error {
 	}
 }
 
-// writeNew writes a new file, readable by the owner alone, and puts it on the disk.
-// After an error it is not there.
+// writeNew writes a new file, readable by the owner alone, and syncs it to disk. After an
+// error it does not exist.
 func writeNew(path string, write func(w io.Writer) error) error {
 	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
@@ -170,14 +170,14 @@ func (r reader) Read(b []byte) (int, error) {
 	return r.from.Read(b)
 }
 
-// syncFolder writes names that were made or removed in a folder to the disk.
+// syncFolder syncs the names in a folder to disk.
 func syncFolder(path string) error {
 	dir, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer dir.Close()
-	// Windows cannot, and has no need to.
+	// Windows cannot sync a folder, and does not need it.
 	if err := dir.Sync(); err != nil && runtime.GOOS != "windows" {
 		return err
 	}

@@ -6,14 +6,13 @@ import (
 	"path/filepath"
 )
 
-// DatabaseLink returns the path that the database of the logbook in dir points at
-// where it is a symbolic link, and otherwise "". Such a logbook can be used, but its
-// database and its recordings lie in two places, and whoever copies, unplugs or
-// removes one of them has half a logbook.
+// DatabaseLink returns the target of the logbook's database in dir where it is a symbolic
+// link, otherwise "". Such a logbook can be used, but its database and its recordings are
+// in two places, and copying, unplugging or removing one of them leaves half a logbook.
 func DatabaseLink(dir string) string { return linkedFile(filepath.Join(dir, database)) }
 
-// linkedFile returns the path that the file at path points at where it is a symbolic
-// link, and otherwise "".
+// linkedFile returns the target of the file at path where it is a symbolic link,
+// otherwise "".
 func linkedFile(path string) string {
 	to, err := os.Readlink(path)
 	if err != nil {
@@ -25,9 +24,9 @@ func linkedFile(path string) string {
 	return to
 }
 
-// checkLink returns an error where the database in dir is a symbolic link to a file
-// that cannot be reached, such as one on a disk that is not connected. A new database
-// in its place would hide the one that the link means.
+// checkLink returns an error where the database in dir is a symbolic link to a file that
+// cannot be reached, for example on a disk that is not connected. A new database in its
+// place would hide the target.
 func checkLink(dir string) error {
 	to := DatabaseLink(dir)
 	if to == "" || Exists(dir) {

@@ -24,7 +24,7 @@ const (
 	// applicationID marks databases of this program (PRAGMA application_id): "Apl" and 1.
 	applicationID = 0x41706c01
 	// lockTimeout is how long to wait for another program that writes. On a busy machine
-	// beginning a logbook takes some seconds.
+	// creating a logbook takes some seconds.
 	lockTimeout = 15 * time.Second
 )
 
@@ -36,7 +36,7 @@ type Logbook struct {
 	dir      string
 	db       *sql.DB // one connection, so that calls that read or write follow each other
 	readOnly bool    // db is a copy in memory, because the folder cannot be written
-	full     bool    // ... since there is no room on its disk
+	full     bool    // ... because its disk is full
 }
 
 // Exists reports whether there is a logbook in the folder dir.
@@ -65,28 +65,28 @@ func CheckDatabase(dir string) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return errLost(dir, "is gone")
 	}
-	return nil // opening it says why it cannot be read
+	return nil // opening it returns the reason
 }
 
-// holdsRecordings reports whether anything is in the folder of recordings.
+// holdsRecordings reports whether the folder of recordings contains anything.
 func holdsRecordings(dir string) bool {
 	entries, err := os.ReadDir(filepath.Join(dir, recordings))
 	return err == nil && len(entries) > 0
 }
 
-// errLost returns the error for a logbook whose recordings are there and whose
-// database is not: what is the matter with the database.
+// errLost returns the error for a logbook with recordings but without a usable database;
+// what is the problem of the database.
 func errLost(dir, what string) error {
 	return fmt.Errorf("logbook %s: %w: its recordings are there, its database %s %s: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, database, what)
 }
 
-// Open opens the logbook in the folder dir, or makes one there. A logbook of an
-// older version is brought up to date after its database was copied; one of a
-// newer version is left as it is (ErrNewer). ErrLocked, ErrDamaged, ErrReadOnly
-// and ErrForeign are the other reasons why it cannot be used.
+// Open opens the logbook in the folder dir, or creates one there. A logbook of an older
+// version is migrated after its database was copied; one of a newer version is left
+// unchanged (ErrNewer). ErrLocked, ErrDamaged, ErrReadOnly and ErrForeign are the other
+// reasons why it cannot be used.
 //
-// A logbook that this program may not write in is opened for reading: nothing in
-// its folder changes, and every change is refused with ErrReadOnly. So is one whose
+// A logbook that this program may not write is opened for reading: nothing in its folder
+// changes, and every change is refused with ErrReadOnly. The same applies to one whose
 // disk is full, with ErrFull.
 func Open(dir string) (*Logbook, error) {
 	if err := CheckDatabase(dir); err != nil {
@@ -190,8 +190,8 @@ func createFiles(dir, path string) error {
 	return nil // another program was faster
 }
 
-// createEmpty makes an empty file, readable by the owner alone, which to SQLite is an
-// empty database.
+// createEmpty creates an empty file, readable by the owner alone, which SQLite opens as
+// an empty database.
 func createEmpty(path string) error {
 	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
@@ -247,8 +247,8 @@ func (l *Logbook) commit(f func(*sql.Tx) error) error {
 	return explain(l.dir, tx.Commit())
 }
 
-// read runs f in a transaction in which it sees one state of the logbook, also
-// while other programs change it.
+// read runs f in a transaction with a consistent view of the logbook, also while other
+// programs change it.
 func (l *Logbook) read(f func(*sql.Tx) error) error {
 	tx, err := l.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
 	if err != nil {

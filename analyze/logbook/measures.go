@@ -19,15 +19,15 @@ import (
 	"aplomb/device"
 )
 
-// Releve is one relevé of one foot with the values that the logbook keeps of it.
+// Releve is one relevé of one foot with the values that the logbook stores.
 type Releve struct {
-	N       int // by onset, from 1; both feet of a pair share it
+	N       int // by onset, from 1; the same for both feet of a pair
 	Foot    device.Foot
 	FeetUp  int     // 1 or 2
 	StartS  float64 // since the recording's first frame, s
 	Aborted bool    // not measured
 	Verdict measure.Verdict
-	// Evidence is what the seat of the strip was found from; "" where it is not known.
+	// Evidence is what the seat of the strip was found from; "" where unknown.
 	Evidence measure.Evidence
 	Values   []Value
 }
@@ -38,10 +38,10 @@ type Value struct {
 	Value   float64
 	U       *float64    // standard uncertainty, nil where there is none
 	DOF     measure.DOF // degrees of freedom of U
-	USeat   float64     // of that, what is one mounting's own: the seat of the strip
-	// Sensor is what the strip contributes to a declared measure besides the seat, and SeatDOF
-	// the degrees of freedom of USeat. They are nil and 0 for other measures, and where they
-	// are not kept.
+	USeat   float64     // the part of U that is independent between mountings: the seat of the strip
+	// Sensor is the strip's contribution to the uncertainty of a declared measure in
+	// addition to the seat, and SeatDOF the degrees of freedom of USeat. They are nil and
+	// 0 for other measures, and where they are not stored.
 	Sensor  *sensor.Part
 	SeatDOF measure.DOF
 }
@@ -67,7 +67,7 @@ type MeasureRow struct {
 	ShoeVersion  int
 	Strip        string
 	StripVersion int
-	Mounting     string // "" where nothing says it was the same as another
+	Mounting     string // "" where it is not known to be the same as another
 	Mark         int    // see RecordedFoot
 	Padding      string
 	Fixing       string
@@ -79,20 +79,20 @@ type MeasureRow struct {
 	Value        float64
 	U            *float64     // standard uncertainty, nil where there is none
 	DOF          measure.DOF  // degrees of freedom of U
-	USeat        float64      // of that, what is one mounting's own: the seat of the strip
+	USeat        float64      // the part of U that is independent between mountings: the seat of the strip
 	SeatDOF      measure.DOF  // degrees of freedom of USeat; 0 where Sensor is nil
-	Sensor       *sensor.Part // of a declared measure, what the strip contributes besides the seat; nil where it is not kept
+	Sensor       *sensor.Part // contribution of the strip to a declared measure in addition to the seat; nil where it is not stored
 	Evidence     measure.Evidence
 	Version      string // of the program that computed it
 }
 
-// RelevesOf returns what the logbook keeps of a result: every measure of the
-// catalogue that a relevé has. Discarded relevés are left out, since they count
-// in no mean; so a number n may be missing.
+// RelevesOf returns the relevés of a result with every measure of the catalogue that they
+// have. Discarded relevés are left out, since they are in no mean; a number n may
+// therefore be missing.
 //
-// The standard uncertainty is that of the hold where it states one, mounting
-// included; else what mounting and gains contribute together, and nil where
-// neither reaches the measure.
+// The standard uncertainty is that of the hold where it states one, including the
+// mounting; else the combined uncertainty of mounting and gains, and nil where neither
+// affects the measure.
 func RelevesOf(r *measure.Result) []Releve {
 	all := []Releve{}
 	for i := range r.Releves {
@@ -123,7 +123,8 @@ func RelevesOf(r *measure.Result) []Releve {
 	return all
 }
 
-// countRises returns the number of rises in a recording, aborted and discarded ones too.
+// countRises returns the number of rises in a recording, including aborted and discarded
+// ones.
 func countRises(r *measure.Result) int {
 	numbers := map[int]bool{}
 	for i := range r.Releves {
@@ -132,7 +133,7 @@ func countRises(r *measure.Result) int {
 	return len(numbers)
 }
 
-// finite returns nil for unlimited degrees of freedom, which the database cannot hold.
+// finite returns nil for unlimited degrees of freedom, which the database cannot store.
 func finite(dof measure.DOF) *float64 {
 	if v := float64(dof); !math.IsInf(v, 0) {
 		return &v
@@ -148,7 +149,7 @@ func unlimited(dof *float64) measure.DOF {
 	return measure.DOF(*dof)
 }
 
-// partText returns what the database holds of a part, "" for none.
+// partText returns a part in the form of the database, "" for none.
 func partText(p *sensor.Part) (string, error) {
 	if p == nil {
 		return "", nil
@@ -167,8 +168,8 @@ func parsePart(text string, seatDOF *float64) (*sensor.Part, measure.DOF, error)
 	return p, unlimited(seatDOF), err
 }
 
-// CountMeasured counts the measured relevés of a foot; of two feet that rose,
-// those of the one with fewer.
+// CountMeasured counts the measured relevés of a foot; where both feet rose, those of the
+// foot with fewer.
 func CountMeasured(releves []Releve) int {
 	var feet [2]int
 	for _, r := range releves {
@@ -182,10 +183,10 @@ func CountMeasured(releves []Releve) int {
 	return min(feet[device.Left], feet[device.Right])
 }
 
-// PutMeasures replaces the relevés of a recording and their measures by those of
-// a result, and keeps the algorithm and version that its provenance names. Where
-// the recording's identity was not known yet it is taken from there too. In a
-// logbook that cannot be written they are kept in memory, until it is closed.
+// PutMeasures replaces the relevés of a recording and their measures by those of a
+// result, and stores algorithm and version of its provenance, and the recording's
+// identity where it was not known. In a logbook that cannot be written they are stored in
+// memory until it is closed.
 func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 	p := r.Provenance
 	if p == nil || p.Version == "" || p.Algorithm == "" {
@@ -208,7 +209,7 @@ func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 		put = l.changeCopy
 	}
 	return put(func(tx *sql.Tx) error {
-		// Somebody may have corrected the recording while it was measured.
+		// The recording may have been corrected while it was analyzed.
 		if len(p.Inputs) == 1 {
 			var follows string
 			err := tx.QueryRow(`SELECT correction FROM recordings WHERE id = ?`, recordingID).Scan(&follows)
@@ -266,9 +267,9 @@ func (r Releve) insert(tx *sql.Tx, recordingID int64, version string) error {
 	return nil
 }
 
-// Releves returns the relevés of a recording by n, left before right, with their
-// values in the order of the catalogue. The values may be stale, which the
-// recording says. A measure that this program does not know is left out.
+// Releves returns the relevés of a recording by n, left before right, with their values
+// in the order of the catalogue. The values may be stale, see Recording.State. Measures
+// that this program does not know are left out.
 func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 	if _, err := l.Recording(recordingID); err != nil {
 		return nil, err
@@ -320,11 +321,11 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 	return all, err
 }
 
-// Measures returns the values of measures in the recordings that f selects, each
-// row on the foot that wore f.Shoe where f names one; of every measure where none
-// is given. Stale values and measures that this program does not know are left
-// out, and so is practice with live feedback to the dancer. The rows come by time of
-// recording, then n, left before right, and measure.
+// Measures returns the values of measures, or of every measure where none is given, in
+// the recordings that f selects; where f names a shoe, only of the foot that wore it.
+// Stale values, measures that this program does not know and practice with live feedback
+// are left out. The rows are in order of recording time, n, foot (left before right) and
+// measure.
 func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []MeasureRow, err error) {
 	where, args := f.where()
 	where, args = where+` AND r.algorithm = ? AND r.feedback <> ? AND r.decision NOT IN ('repeat', 'discard')`, append(args, provenance.Algorithm(), device.FeedbackLive)

@@ -45,7 +45,7 @@ type modelRecording struct {
 	path    string
 }
 
-// used says whether a recording was made with a version of a shoe, any with 0.
+// used reports whether a recording was made with a version of a shoe, any with 0.
 func (m *model) used(shoe string, version int) bool {
 	for _, r := range m.kept {
 		if r.shoe == shoe && (version == 0 || r.version == version) {

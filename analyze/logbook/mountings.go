@@ -10,8 +10,8 @@ import (
 	"aplomb/device"
 )
 
-// MountingRows returns the relevés of all dancers in named mountings, except those of some
-// recordings, to show how mountings differ. Stale measures are left out.
+// MountingRows returns the relevés of all dancers in named mountings, except those of
+// some recordings, for estimating mounting effects. Stale measures are left out.
 func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err error) {
 	all, err := l.Measures(Filter{})
 	if err != nil {
@@ -29,7 +29,7 @@ func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err err
 	return rows, nil
 }
 
-// mountingRow returns the row as package mounting takes it.
+// mountingRow converts the row to that of package mounting.
 func (r *MeasureRow) mountingRow() mounting.Row {
 	return mounting.Row{
 		Dancer: r.Dancer, Recording: cmp.Or(r.Identity, fmt.Sprint(r.RecordingID)), Mounting: r.Mounting, Measure: r.Measure,

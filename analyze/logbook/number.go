@@ -12,12 +12,12 @@ import (
 	"aplomb/device"
 )
 
-// errNumberTaken says that another program has taken in a recording meanwhile.
+// errNumberTaken is returned where another program has added a recording in the meantime.
 var errNumberTaken = errors.New("another recording has got the number")
 
-// takeIn adds a recording with the next number, which its file then carries. The
-// file is written before the logbook is locked, for the number that will be next.
-func (l *Logbook) takeIn(ctx context.Context, f recordedFile, meta device.Metadata, visitID int64) (id int64, err error) {
+// addNumbered adds a recording with the next number, which is written into its file. The file
+// is written before the logbook is locked, with the number expected to be next.
+func (l *Logbook) addNumbered(ctx context.Context, f recordedFile, meta device.Metadata, visitID int64) (id int64, err error) {
 	for {
 		var number int64
 		err := l.read(func(tx *sql.Tx) (err error) {
@@ -57,16 +57,16 @@ func (l *Logbook) takeIn(ctx context.Context, f recordedFile, meta device.Metada
 	}
 }
 
-// nextNumber returns the number of the next recording: one more than the highest
-// that any has had.
+// nextNumber returns the number of the next recording: one more than the highest ever
+// given.
 func nextNumber(tx *sql.Tx) (n int64, err error) {
 	err = tx.QueryRow(`SELECT 1 + max(coalesce((SELECT max(seq) FROM sqlite_sequence WHERE name = 'recordings'), 0),
 		coalesce((SELECT max(id) FROM recordings), 0))`).Scan(&n)
 	return n, err
 }
 
-// goOnFrom makes next the number of the next recording, unless that is higher.
-func goOnFrom(tx *sql.Tx, next int64) error {
+// raiseNextNumber sets the number of the next recording to next, unless it is already higher.
+func raiseNextNumber(tx *sql.Tx, next int64) error {
 	for _, query := range []string{
 		`INSERT INTO sqlite_sequence (name, seq) SELECT 'recordings', 0 WHERE NOT EXISTS (SELECT 1 FROM sqlite_sequence WHERE name = 'recordings')`,
 		`UPDATE sqlite_sequence SET seq = max(seq, ?1 - 1) WHERE name = 'recordings'`,
@@ -78,10 +78,10 @@ func goOnFrom(tx *sql.Tx, next int64) error {
 	return nil
 }
 
-// assignNumbers gives each recording a number. It is the one that the recording
-// claims, where no other claims it too and it is above given, the highest that the
-// logbook has given. All others get numbers above highest and above every claim, in
-// their order, so that no number comes to mean another recording.
+// assignNumbers returns a number for each recording: the one that the recording claims,
+// where no other claims it too and it is above given, the highest number that this
+// logbook has given. All others get numbers above highest and above every claim, in their
+// order, so that no number is used for two recordings.
 func assignNumbers(claims []int64, given, highest int64) []int64 {
 	claimed := map[int64]int{}
 	for _, c := range claims {
@@ -101,17 +101,17 @@ func assignNumbers(claims []int64, given, highest int64) []int64 {
 	return numbers
 }
 
-// formerNumbers is what the database that is rebuilt, and copies of it that were
-// set aside, say of the numbers of recordings.
+// formerNumbers holds the numbers of recordings found in the former database and in
+// earlier copies of it.
 type formerNumbers struct {
 	byFile  map[string]int64 // by name in the folder of recordings
 	bySum   map[string]int64 // by the SHA-256 of the file
 	taken   map[int64]bool   // by number
 	highest int64            // that was given
-	known   bool             // one of them says what the highest was
+	known   bool             // highest is known from one of them
 }
 
-// of returns the number that the recording in a file had, 0 where it is not known.
+// of returns the former number of the recording in a file, 0 where unknown.
 func (f *formerNumbers) of(file recordedFile) int64 {
 	if n, ok := f.byFile[file.name]; ok {
 		return n
@@ -119,8 +119,8 @@ func (f *formerNumbers) of(file recordedFile) int64 {
 	return f.bySum[file.sum]
 }
 
-// readFormerNumbers reads as much as can be read of the numbers that recordings had.
-// Where databases differ, the one that was changed last counts.
+// readFormerNumbers reads the former numbers of recordings as far as they are readable.
+// Where databases differ, the one that was changed last takes precedence.
 func readFormerNumbers(dir string) formerNumbers {
 	f := formerNumbers{byFile: map[string]int64{}, bySum: map[string]int64{}, taken: map[int64]bool{}}
 	copies, _ := asideCopies(dir) // without them fewer numbers are known

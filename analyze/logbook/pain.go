@@ -30,8 +30,8 @@ func FormatPains(pains []Pain) string {
 	return strings.Join(all, ", ")
 }
 
-// ParsePains parses pains, with commas between: each has a foot, a site, which may be
-// left out, and a level from 0 to 10, as in "left Achilles tendon 3, right 1".
+// ParsePains parses a list of pains, separated by commas: each has a foot, an optional
+// site, and a level from 0 to 10, as in "left Achilles tendon 3, right 1".
 func ParsePains(typed string) (pains []Pain, err error) {
 	if strings.TrimSpace(typed) == "" {
 		return nil, nil

@@ -15,9 +15,9 @@ import (
 	"aplomb/device/correction"
 )
 
-// PutPlan keeps a plan with a visit, in place of the one before. ErrNotFound
-// where a shoe is not in the logbook. A shoe that is removed later takes its
-// steps along. No recording has the plan, so Rebuild cannot restore it.
+// PutPlan stores a plan with a visit, and replaces an earlier one. The error is
+// ErrNotFound where a shoe is not in the logbook. When a shoe is removed later, its steps
+// are removed too. Recordings do not contain the plan, so Rebuild cannot restore it.
 func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 	if p.Releves < 1 || len(p.Steps) == 0 {
 		return invalid("a plan of %d steps, %d relevés each", len(p.Steps), p.Releves)
@@ -53,8 +53,8 @@ func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 	})
 }
 
-// Plan returns the plan of a visit; ErrNotFound where it has none. Its shoes come
-// as they are first worn.
+// Plan returns the plan of a visit; ErrNotFound where it has none. Its shoes are in the
+// order in which they are first worn.
 func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
 	var seed int64
 	var feet string
@@ -90,15 +90,14 @@ func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
 // planFeet are the names of the feet of a plan in the database.
 var planFeet = map[[2]bool]string{{}: "", {true, true}: "both", {true, false}: "left", {false, true}: "right"}
 
-// PlanProgress returns how far the plan of a visit has come; ErrNotFound where it has
-// none. A recording whose measures are missing or stale counts for its step, with
-// a number of relevés that is not known. Practice with live feedback to the dancer
-// counts for none.
+// PlanProgress returns the progress of a visit's plan; ErrNotFound where it has none. A
+// recording whose measures are missing or stale counts for its step, with an unknown
+// number of relevés. Practice with live feedback does not count.
 func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 	return l.PlanProgressNamed(visitID, func(code string) string { return code })
 }
 
-// PlanProgressNamed is PlanProgress with names in the place of the codes of shoes.
+// PlanProgressNamed is PlanProgress with names instead of the codes of shoes.
 func (l *Logbook) PlanProgressNamed(visitID int64, name func(code string) string) (plan.Progress, error) {
 	p, err := l.Plan(visitID)
 	if err != nil {
@@ -130,7 +129,7 @@ func (l *Logbook) PlanProgressNamed(visitID int64, name func(code string) string
 	return p.Follow(done), nil
 }
 
-// Recorded returns a recording with its relevés as a plan counts it, under its
+// Recorded returns a recording with its relevés in the form of package plan, under its
 // number in the logbook.
 func Recorded(r Recording, releves []Releve) plan.Recorded {
 	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10), Decision: decisions[r.Remark.Decision]}
@@ -140,8 +139,8 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 			continue
 		}
 		done.Feet[f] = true
-		done.Shoe = together(done.Shoe, foot.Shoe)
-		done.Mounting = together(done.Mounting, foot.Mounting)
+		done.Shoe = joinFeet(done.Shoe, foot.Shoe)
+		done.Mounting = joinFeet(done.Mounting, foot.Mounting)
 		named = named && foot.Mounting != ""
 	}
 	if !named {
@@ -159,11 +158,12 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 	return done
 }
 
-// decisions are those of a plan by the words of remarks.
+// decisions maps the words of remarks to the decisions of a plan.
 var decisions = map[string]plan.Decision{correction.Use: plan.Use, correction.Repeat: plan.Reject, correction.Discard: plan.Reject}
 
-// Rises returns how many rises a recording has, aborted and discarded ones too, as it was
-// last measured. Where the discarded were not counted then they are missing.
+// Rises returns the number of rises in a recording, including aborted and discarded ones,
+// as of its last analysis. Measures stored by older versions do not include discarded
+// ones.
 func (l *Logbook) Rises(recordingID int64) (n int, err error) {
 	err = l.read(func(tx *sql.Tx) error {
 		return tx.QueryRow(`SELECT coalesce(rises, (SELECT count(DISTINCT n) FROM releves WHERE recording_id = r.id)) FROM recordings r WHERE id = ?`, recordingID).Scan(&n)
@@ -171,18 +171,18 @@ func (l *Logbook) Rises(recordingID int64) (n int, err error) {
 	return n, err
 }
 
-// between stands between the values of two feet where they differ.
+// between separates the values of two feet where they differ.
 const between = " / "
 
-// together joins the values of two feet, one of them where they are the same.
-func together(a, b string) string {
+// joinFeet joins the values of two feet; equal values appear once.
+func joinFeet(a, b string) string {
 	if a == "" || a == b {
 		return b
 	}
 	return a + between + b
 }
 
-// namedShoes returns the names of the shoes of both feet, which together has joined.
+// namedShoes replaces the codes of shoes by their names in a text from joinFeet.
 func namedShoes(joined string, name func(code string) string) string {
 	left, right, two := strings.Cut(joined, between)
 	if !two {
@@ -191,9 +191,8 @@ func namedShoes(joined string, name func(code string) string) string {
 	return name(left) + between + name(right)
 }
 
-// NoiseOver returns the noise that limits which difference in over between two
-// shoes of a dancer can be detected, from the measures in the logbook; stale ones
-// are left out.
+// NoiseOver returns the noise that limits the detectable difference in over between two
+// shoes of a dancer, from the measures in the logbook except stale ones.
 func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
 	rows, err := l.Measures(Filter{}, measure.Over)
 	if err != nil {
@@ -206,16 +205,16 @@ func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
 	return noiseOver(dancer, rows, versions), nil
 }
 
-// noiseOver returns the noise of over under the least repeatable of some strips.
-// The scatter is that of the dancer's relevés within a mounting, the sensor's
-// part that of anybody's on that strip. versions are those of every strip.
+// noiseOver returns the noise of over under the least repeatable of some strips. The
+// scatter is that of the dancer's relevés within a mounting, the sensor's part that of
+// all dancers on that strip. versions are those of every strip.
 //
 // The seat is that of mountings of the strip with a pad press, where there are any, else
-// what its profile says.
+// that of its profile.
 //
-// The sensor's part is the root mean square of what the uncertainty of a relevé
-// holds beside the seat. It is an upper bound: what two shoes on one strip have
-// in common cancels in their difference, and sway is in the scatter as well.
+// The sensor's part is the root mean square of the uncertainty of a relevé without the
+// seat. It is an upper bound: what two shoes on one strip have in common cancels in their
+// difference, and sway is in the scatter as well.
 func noiseOver(dancer string, rows []MeasureRow, versions []Strip) plan.Noise {
 	strip := leastRepeatable(versions)
 	var mountings []mounting.Row
@@ -257,8 +256,8 @@ func noiseOver(dancer string, rows []MeasureRow, versions []Strip) plan.Noise {
 
 func versionName(code string, version int) string { return fmt.Sprintf("%q %d", code, version) }
 
-// leastRepeatable returns the strip whose mountings repeat worst by its current
-// profile; without strips, one with the repeatability that is assumed of any.
+// leastRepeatable returns the strip with the least repeatable mountings by its current
+// profile; without strips, one with the default repeatability.
 func leastRepeatable(versions []Strip) device.Strip {
 	worst := device.Strip{Mount: device.Mount{SeatSDMM: device.DefaultSeatSDMM}}
 	for _, v := range versions {
@@ -269,9 +268,8 @@ func leastRepeatable(versions []Strip) device.Strip {
 	return worst
 }
 
-// withinMountings groups a dancer's values by what was the same for them: foot,
-// shoe, strip, mounting, support and rise. A mounting without a name is taken
-// for a new one.
+// withinMountings groups a dancer's values by foot, shoe, strip, mounting, support and
+// rise. Every recording without a named mounting counts as a mounting of its own.
 func withinMountings(dancer string, rows []MeasureRow) (groups [][]float64) {
 	type group struct {
 		foot                  device.Foot

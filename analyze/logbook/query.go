@@ -12,8 +12,8 @@ import (
 	"aplomb/device"
 )
 
-// Filter selects the recordings to which all of it applies. The zero Filter
-// selects every one.
+// Filter selects the recordings that match all of its fields. The zero Filter selects
+// every recording.
 type Filter struct {
 	Dancer  string // code
 	VisitID int64
@@ -21,8 +21,8 @@ type Filter struct {
 	Study   string // name, any visit of it
 }
 
-// where returns the filter as the end of a query in which dancers is d and
-// recordings r, with the query's arguments.
+// where returns the filter as the end of a query in which d stands for dancers and r for
+// recordings, and the query's arguments.
 func (f Filter) where() (string, []any) {
 	conditions, args := []string{"1"}, []any{}
 	if f.Dancer != "" {

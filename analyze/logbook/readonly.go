@@ -12,9 +12,9 @@ import (
 	"path/filepath"
 )
 
-// openReadOnly opens the logbook in dir from a copy of its database in memory, so
-// that its folder is never written in. A logbook of an older version is brought up
-// to date in that copy. The logbook is as it was when it was opened.
+// openReadOnly opens the logbook in dir from a copy of its database in memory, so that
+// nothing is written to its folder. A logbook of an older version is migrated in that
+// copy. Later changes by other programs are not visible.
 func openReadOnly(dir string, migrations fs.FS) (*Logbook, error) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
@@ -51,7 +51,7 @@ func openReadOnly(dir string, migrations fs.FS) (*Logbook, error) {
 	return l, nil
 }
 
-// changeCopy is change for the copy in memory of a logbook that cannot be written.
+// changeCopy is change for the in-memory copy of a logbook that cannot be written.
 func (l *Logbook) changeCopy(f func(*sql.Tx) error) error {
 	if _, err := l.db.Exec(`PRAGMA query_only = 0`); err != nil {
 		return explain(l.dir, err)
@@ -61,17 +61,16 @@ func (l *Logbook) changeCopy(f func(*sql.Tx) error) error {
 	return cmp.Or(err, explain(l.dir, e))
 }
 
-// openCopy opens a copy in memory of the database at path. Nothing beside path is
-// made or changed. The copy holds what the log of a program that ended in the
-// middle of its work holds; where that cannot be read without writing, the error is
-// ErrReadOnly.
+// openCopy opens an in-memory copy of the database at path. It creates and changes no
+// file beside path. The copy includes the write-ahead log of a program that ended
+// unexpectedly; where that cannot be read without writing, the error is ErrReadOnly.
 func openCopy(path string) (*sql.DB, error) {
 	image, err := readImage(path)
 	if err != nil {
 		return nil, err
 	}
-	// Bytes 18 and 19 of the header say how the database is written: 2 is with a
-	// log, which no database in memory has; 1 is without
+	// Bytes 18 and 19 of the header are the write and read version of the file: 2 is with
+	// a write-ahead log, which an in-memory database does not support; 1 is without
 	// (https://www.sqlite.org/fileformat2.html, section 1.3.3).
 	const writeVersion, readVersion = 18, 19
 	if len(image) > readVersion {
@@ -88,8 +87,8 @@ func openCopy(path string) (*sql.DB, error) {
 	return db, nil
 }
 
-// readImage returns the bytes of the database at path, with the changes that are
-// still in its log. ErrUnreadable and ErrReadOnly say why it cannot.
+// readImage returns the bytes of the database at path, with the changes that are still in
+// its log. The error matches ErrUnreadable or ErrReadOnly.
 func readImage(path string) (image []byte, err error) {
 	path = behindLinks(path)
 	in, err := input.Open(path)
@@ -133,15 +132,15 @@ func readImage(path string) (image []byte, err error) {
 	return image, nil
 }
 
-// canWrite reports whether this process may write in the database at path and make
-// other files beside it.
+// canWrite reports whether this process may write to the database at path and create
+// files beside it.
 func canWrite(path string) bool {
 	path = behindLinks(path)
 	return writable(path) && writable(filepath.Dir(path))
 }
 
-// behindLinks returns the path of a file where the one at path is a symbolic link to
-// it. SQLite keeps its other files beside that.
+// behindLinks returns the target of the file at path where that is a symbolic link.
+// SQLite creates its other files beside the target.
 func behindLinks(path string) string {
 	if to, err := filepath.EvalSymlinks(path); err == nil {
 		return to
@@ -149,8 +148,8 @@ func behindLinks(path string) string {
 	return path
 }
 
-// imager is a connection of the SQLite driver, which gives and takes the bytes of a
-// whole database.
+// imager is a connection of the SQLite driver that serializes and deserializes a whole
+// database.
 type imager interface {
 	Serialize() ([]byte, error)
 	Deserialize([]byte) error

@@ -18,41 +18,40 @@ import (
 	"aplomb/device/recording"
 )
 
-// Rebuilt says what Rebuild restored and what it could not restore.
+// Rebuilt lists what Rebuild restored and what it could not restore.
 type Rebuilt struct {
 	Contents
-	Merged     bool        // into a database that was whole, which stays
+	Merged     bool        // into an undamaged database, which stays
 	TakenIn    int         // recordings that were restored
-	Aside      string      // where the former database was moved, "" where there was none
-	Renumbered []NewNumber // recordings that have another number than before, or whose number before is not known
-	GoesOn     int64       // number of the next recording where some before it are left out, otherwise 0
+	Aside      string      // path to which the former database was moved, "" where there was none
+	Renumbered []NewNumber // recordings whose number changed, or whose former number is not known
+	GoesOn     int64       // number of the next recording where numbers before it are skipped, otherwise 0
 	Skipped    []Finding   // recordings that are not in the logbook now
-	Lost       []string    // what recordings do not carry
+	Lost       []string    // data that recordings do not contain
 }
 
-// NewNumber is a recording with another number than it had.
+// NewNumber is a recording whose number changed.
 type NewNumber struct {
 	Number, Before int64 // Before is 0 where it is not known
 	Dancer         string
 	Started        time.Time
 	Identity, File string
-	Unwritten      error // why the file does not carry its number; nil where it does
+	Unwritten      error // why the number could not be written into the file; nil where it was
 }
 
-// Rebuild makes a new database from the recordings in dir, where that is damaged,
-// lost or emptied. A damaged database is set aside, not removed. Where the database
-// is whole, as one that was begun by mistake beside the recordings of another, the
-// recordings in dir that are in no visit are added to it; it is an error where there
-// is none. When ctx is done before the end, the database is as it was.
+// Rebuild creates a new database from the recordings in dir, where the database there is
+// damaged, lost or empty. A damaged database is moved, not removed. To an undamaged
+// database, such as one that was created by mistake beside the recordings of another, it
+// adds the recordings in dir that are in no visit; it is an error where there are none.
+// When ctx is done before the end, the database is unchanged.
 //
-// A recording keeps the number that its file carries, or else that it has in the
-// former database or in a copy of it that was set aside, as far as they can be read.
-// One whose number is not known, or is that of another one too, gets a number above
-// all that are known, in order of time, and its file carries that number.
+// A recording keeps the number in its file or, without one, its number in the former
+// database or an earlier copy of it, as far as they are readable. Where the number is not
+// known, or is also that of another recording, it gets a number above all known ones, in
+// order of time, which is written into its file.
 //
-// A recording that names no visit becomes part of the first visit of the day it
-// was made on, by this machine's time zone. A recording's identity is computed
-// from its file again.
+// A recording that names no visit becomes part of the first visit on its day, in this
+// machine's time zone. Identities are computed again from the files.
 func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
@@ -97,8 +96,8 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	return result, nil
 }
 
-// restoreInto makes a database of that name in dir and fills it from the folder of
-// recordings. All of it is in the one file then.
+// restoreInto creates a database with the given name in dir and fills it from the folder
+// of recordings. The result is a single file.
 func restoreInto(ctx context.Context, dir, name string, migrations fs.FS, former formerNumbers) (Rebuilt, error) {
 	l, err := open(dir, name, migrations)
 	if err != nil {
@@ -106,12 +105,12 @@ func restoreInto(ctx context.Context, dir, name string, migrations fs.FS, former
 	}
 	result, err := l.restore(ctx, former)
 	if err == nil {
-		err = l.emptyLog() // closing does it too, but does not say where it cannot
+		err = l.emptyLog() // closing does it too, but does not report failure
 	}
 	return result, cmp.Or(err, l.Close())
 }
 
-// removeUnfinishedCopies removes what rebuilds have left that were cut short.
+// removeUnfinishedCopies removes the remains of interrupted rebuilds.
 func removeUnfinishedCopies(dir string) error {
 	copies, err := asideCopies(dir)
 	for _, path := range copies {
@@ -125,8 +124,8 @@ func removeUnfinishedCopies(dir string) error {
 // databaseFiles are the endings of the names of the files of one database.
 var databaseFiles = [...]string{"", "-wal", "-shm"}
 
-// openWhole opens the logbook in dir where its database is whole, and returns nil
-// where it is damaged or lost.
+// openWhole opens the logbook in dir if its database is undamaged, and returns nil where
+// it is damaged or lost.
 func openWhole(ctx context.Context, dir string) (*Logbook, error) {
 	if err := checkLink(dir); err != nil {
 		return nil, err
@@ -151,8 +150,8 @@ func openWhole(ctx context.Context, dir string) (*Logbook, error) {
 	return l, nil
 }
 
-// replace moves the database at fresh to path and returns where the one at path
-// was moved to.
+// replace moves the database at fresh to path and returns the path to which it moved the
+// one at path.
 func replace(path, fresh string) (old string, err error) {
 	if _, err := os.Lstat(path); err == nil {
 		old = asideName(path, "damaged")
@@ -174,9 +173,9 @@ type restorable struct {
 	meta    device.Metadata
 	day     Day   // of the visit
 	ofDay   int   // number of the visit on that day
-	carries int64 // the number that its file carries, 0 where it carries none
-	before  int64 // the number that it had, 0 where that is not known
-	claims  int64 // the number that it gets where it is free, 0 for any
+	carries int64 // the number in its file, 0 where there is none
+	before  int64 // its former number, 0 where unknown
+	claims  int64 // the number that it gets unless taken, 0 for any
 }
 
 // restore fills an empty logbook from its folder of recordings.
@@ -212,7 +211,7 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 	}
 	gap := !former.known && above > 0
 	if gap {
-		// The last recordings may have been erased, so some numbers are left out.
+		// The last recordings may have been erased, so some numbers are skipped.
 		above = (above/numberGap + 1) * numberGap
 	}
 	err = l.putBack(ctx, all, 0, above, &result)
@@ -225,12 +224,11 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 	return result, err
 }
 
-// numberGap is the multiple above which numbers go on where nothing says which numbers
-// erased recordings had.
+// numberGap is the multiple above which numbers continue where the numbers of erased
+// recordings are not known.
 const numberGap = 100
 
-// merge adds the recordings in the folder that are in no visit to a logbook that is
-// whole.
+// merge adds the recordings in the folder that are in no visit to an undamaged logbook.
 func (l *Logbook) merge(ctx context.Context) (Rebuilt, error) {
 	result := Rebuilt{Merged: true}
 	names, err := l.unlisted()
@@ -256,12 +254,12 @@ func (l *Logbook) merge(ctx context.Context) (Rebuilt, error) {
 	return result, l.putBack(ctx, all, given, given, &result)
 }
 
-// readRestorables reads the recordings of those names in the folder of recordings,
-// in order of time. What cannot be restored is added to result.Skipped.
+// readRestorables reads the recordings with those names in the folder of recordings, in
+// order of time. It adds those that cannot be restored to result.Skipped.
 func (l *Logbook) readRestorables(ctx context.Context, names []string, result *Rebuilt) (all []restorable, err error) {
 	for _, name := range names {
 		if _, is := correction.IsName(name); is {
-			continue // it goes with its recording
+			continue // it is read with its recording
 		}
 		path := filepath.Join(l.dir, recordings, name)
 		if by := recording.WrittenBy(path); by != nil {
@@ -287,7 +285,7 @@ func (l *Logbook) readRestorables(ctx context.Context, names []string, result *R
 		}
 		if err != nil {
 			what := strings.TrimPrefix(err.Error(), path+": ")
-			result.Skipped = append(result.Skipped, Finding{Where: path, What: what, Do: takeIn})
+			result.Skipped = append(result.Skipped, Finding{Where: path, What: what, Do: importFile})
 			continue
 		}
 		all = append(all, f)
@@ -337,7 +335,7 @@ func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest 
 				return err
 			}
 		}
-		err := goOnFrom(tx, highest+1)
+		err := raiseNextNumber(tx, highest+1)
 		if err != nil {
 			return err
 		}
@@ -347,8 +345,8 @@ func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest 
 	})
 }
 
-// writeNumber writes the number of a recording into its file, unless that was never
-// finished: a program may still be recording into it.
+// writeNumber writes the number of a recording into its file, unless the file is
+// unfinished: a program may still be recording into it.
 func (l *Logbook) writeNumber(ctx context.Context, f *restorable) error {
 	if strings.HasSuffix(f.name, ".part") {
 		return errors.New("a recording that was not finished carries no number")
@@ -397,8 +395,8 @@ func readRestorable(ctx context.Context, path string) (f restorable, err error) 
 	return f, err
 }
 
-// visit returns the visit that a recording was made in. Where there is none yet,
-// it makes one with the conditions that the recording names.
+// visit returns the visit in which a recording was made. Where there is none yet, it
+// creates one with the conditions of the recording.
 func (f restorable) visit(tx *sql.Tx) (id int64, err error) {
 	_, err = tx.Exec(`INSERT OR IGNORE INTO dancers (code, key) VALUES (?, ?)`, f.meta.Dancer, keyOf(f.meta.Dancer))
 	if err != nil {

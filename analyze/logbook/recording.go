@@ -17,11 +17,11 @@ import (
 	"aplomb/device/recording"
 )
 
-// Recording describes one recording in the logbook. Everything but the visit, the
-// numbers and the measures is what the file says.
+// Recording describes one recording in the logbook. All but the visit, the numbers and
+// the measures is copied from the file.
 type Recording struct {
 	ID         int64  // its number in this logbook
-	Identity   string // id that follows from its frames and events; "" where it is not known yet
+	Identity   string // id derived from its frames and events; "" where it is not known yet
 	Path       string // absolute
 	SHA256     string // of the file, in hexadecimal
 	Size       int64  // bytes
@@ -38,19 +38,19 @@ type Recording struct {
 	Feedback   string // what the dancer sees of the numbers: none, after, live
 	MassKG     float64
 	Feet       [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
-	Correction string           // SHA-256 of the file that corrects what the recording says of itself; "" where there is none
+	Correction string           // SHA-256 of the file that corrects its metadata; "" where there is none
 	Remark     correction.Remark
 	Measures   State
 	Version    string // of the program that computed its measures, "" where there are none
 }
 
-// State says whether the logbook has the measures of a recording.
+// State is the state of a recording's measures in the logbook.
 type State string
 
 const (
-	NotMeasured State = ""        // nothing was measured, or by an old program and without a relevé
-	Stale       State = "stale"   // measured with another algorithm than this program's, or with one that is not known
-	Current     State = "current" // measured with this program's algorithm
+	NotMeasured State = ""        // not analyzed, or by an old program and without a relevé
+	Stale       State = "stale"   // computed by another algorithm than this program's, or by an unknown one
+	Current     State = "current" // computed by this program's algorithm
 )
 
 // input returns the recording as the input of a computation.
@@ -62,15 +62,15 @@ func (r Recording) input() measure.Input {
 	return in
 }
 
-// RecordedFoot is what was under one foot.
+// RecordedFoot describes shoe, strip and mounting of one foot in a recording.
 type RecordedFoot struct {
 	Shoe         string // code
 	ShoeVersion  int
 	Strip        string
 	StripVersion int
-	Mounting     string // "" where nothing says it was the same as another
-	Mark         int    // of the physical shoe in its pair, 1 or 2; 0 where nobody said
-	Padding      string // between foot and shoe; "" for what the shoe says
+	Mounting     string // "" where it is not known to be the same as another
+	Mark         int    // of the physical shoe in its pair, 1 or 2; 0 where unknown
+	Padding      string // between foot and shoe; "" for that of the shoe's description
 	Fixing       string // of the strip to the shoe
 }
 
@@ -81,13 +81,13 @@ func (l *Logbook) NewRecordingPath(started time.Time) string {
 	return filepath.Join(l.dir, recordings, newFileName(started, ".mcap"))
 }
 
-// AddRecording adds the recording at path to a visit. Everything else comes from
-// the file: shoes and strips that the logbook does not know, or not like that,
-// are added. The logbook's file carries the number of the recording: that is a file
-// in the folder of recordings itself, and a copy of any other. ErrExists where the logbook has the
-// recording already, in this file or in another one; ErrInvalid where the file
-// names another dancer or another visit; ErrRecording where a program is still
-// writing the file. When ctx is done before the end, nothing has changed.
+// AddRecording adds the recording at path to a visit. Everything else is read from the
+// file: shoes and strips that are not in the logbook, or in another version, are added.
+// The recording's number is written into the logbook's file, which is the given file
+// where it is in the folder of recordings, and otherwise a copy. The error is ErrExists
+// where the logbook already has the recording, in this file or in another one; ErrInvalid
+// where the file names another dancer or another visit; ErrRecording where a program is
+// still writing the file. When ctx is done before the end, nothing has changed.
 func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) (Recording, error) {
 	if err := l.Writable(); err != nil {
 		return Recording{}, err
@@ -120,7 +120,7 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if err != nil {
 		return Recording{}, explain(l.dir, err)
 	}
-	id, err := l.takeIn(ctx, f, meta, visitID)
+	id, err := l.addNumbered(ctx, f, meta, visitID)
 	if err != nil {
 		if corrected != "" {
 			os.Remove(corrected)
@@ -130,13 +130,13 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	return l.Recording(id)
 }
 
-// recordedFile is a file that holds a recording.
+// recordedFile is the file of a recording.
 type recordedFile struct {
 	path       string
 	name       string // in the folder of recordings
 	sum        string // SHA-256 in hexadecimal
 	size       int64  // bytes
-	identity   string // "" where the recording has none, as a damaged one
+	identity   string // "" where the recording has none, for example because it is damaged
 	correction string // SHA-256 of its correction, "" where there is none
 	remark     correction.Remark
 	number     int64 // in the logbook; 0 for the next one
@@ -174,8 +174,8 @@ func (f recordedFile) checkNew(tx *sql.Tx) error {
 	return fmt.Errorf("%s: %w as recording %d", f.path, ErrExists, other)
 }
 
-// RemoveRecording erases a recording with its measures, and its file. ErrRecording
-// where a program is still writing the file.
+// RemoveRecording erases a recording with its measures and its file. The error is
+// ErrRecording where a program is still writing the file.
 func (l *Logbook) RemoveRecording(id int64) error {
 	err := l.change(func(tx *sql.Tx) error {
 		var file string
@@ -205,7 +205,7 @@ func (l *Logbook) RemoveRecording(id int64) error {
 	return explain(l.dir, l.finishErasing(context.Background()))
 }
 
-// insertRecording adds a recording that meta describes.
+// insertRecording adds a recording with the metadata meta.
 func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
 	err = tx.QueryRow(`INSERT INTO recordings (id, visit_id, file, sha256, size, identity, correction, remark, decision, started_ns, software, support, rise, position, floor, feedback, mass_kg)
 		VALUES (nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
@@ -223,8 +223,7 @@ func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Meta
 	return id, nil
 }
 
-// putFoot puts what was under one foot in a recording, in place of what the logbook
-// had of it.
+// putFoot replaces shoe, strip and mounting of one foot in a recording.
 func putFoot(tx *sql.Tx, id int64, foot device.Foot, side *device.Side) error {
 	shoe, err := shoeTables.fromRecording(tx, side.Shoe.Code, device.TOML(side.Shoe))
 	if err != nil {
@@ -251,8 +250,8 @@ func putFoot(tx *sql.Tx, id int64, foot device.Foot, side *device.Side) error {
 	return err
 }
 
-// dropUnused drops mountings, and the shoes and strips that only recordings
-// described, once no recording was made with them any more.
+// dropUnused drops mountings without recordings, and shoes and strips that only
+// recordings described once no recording refers to them any more.
 func dropUnused(tx *sql.Tx) error {
 	_, err := tx.Exec(`DELETE FROM mountings WHERE NOT EXISTS (SELECT 1 FROM recorded_feet WHERE mounting_id = mountings.id)`)
 	if err != nil {

@@ -21,24 +21,24 @@ import (
 )
 
 const (
-	// unfinished is the ending of the name of a recording that is being made or was
-	// cut short, and of a backup that is or was.
+	// unfinished is the suffix of a recording or backup that is being made or was
+	// interrupted.
 	unfinished = ".part"
-	// writing is the ending of the name of a finished file while it is made of a .part.
+	// writing is the suffix of a finished file while it is created from a .part.
 	writing = ".tmp"
 )
 
-// running is a file in the folder of recordings that a program is writing now.
+// running is a file in the folder of recordings that a program is writing.
 type running struct {
 	path string
 	by   lock.Holder
-	meta *device.Metadata // nil where the file does not say yet what it is
+	meta *device.Metadata // nil where the file has no description yet
 }
 
-// of says whether the recording is one of the dancer with that code, or may be.
+// of reports whether the recording is, or may be, of the dancer with that code.
 func (r running) of(code string) bool { return r.meta == nil || keyOf(r.meta.Dancer) == keyOf(code) }
 
-// refuse returns an ErrRecording that says why what is not done.
+// refuse returns an ErrRecording that states what is refused and why.
 func (r running) refuse(dir, what string) error {
 	whose := "a recording that does not say yet whose it is"
 	if r.meta != nil {
@@ -56,7 +56,7 @@ func CheckEnded(path string) error {
 	return nil
 }
 
-// running lists the files in the folder of recordings that programs are writing now.
+// running lists the files in the folder of recordings that programs are writing.
 func (l *Logbook) running() (all []running, err error) {
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
 	for _, e := range entries {
@@ -78,9 +78,9 @@ func (l *Logbook) running() (all []running, err error) {
 	return all, err
 }
 
-// refuseWhileRecording returns an ErrRecording where a recording runs that which
-// accepts. Called in a transaction that changes the logbook, it sees every recording
-// whose program has called KeepsVisit before, and those that come later see the change.
+// refuseWhileRecording returns an ErrRecording where a running recording is accepted by
+// which. In a transaction that changes the logbook it considers every recording whose
+// program has already called KeepsVisit; later programs see the change.
 func (l *Logbook) refuseWhileRecording(what string, which func(running) bool) error {
 	all, err := l.running()
 	for _, r := range all {
@@ -91,11 +91,12 @@ func (l *Logbook) refuseWhileRecording(what string, which func(running) bool) er
 	return err
 }
 
-// endsWithin is how long EndRecordings waits for a program.
+// endsWithin is how long EndRecordings waits for a program to end.
 const endsWithin = 30 * time.Second
 
 // EndRecordings asks the programs that record the dancer to end, as Ctrl-C does, and
-// waits a while until they have. They take their recordings into the logbook first.
+// waits until they have, for endsWithin at most. They add their recordings to the logbook
+// first.
 func (l *Logbook) EndRecordings(ctx context.Context, code string) error {
 	all, err := l.running()
 	for _, r := range all {
@@ -123,9 +124,9 @@ func (l *Logbook) EndRecordings(ctx context.Context, code string) error {
 	return err
 }
 
-// KeepsVisit returns nil where the logbook still has a visit, and otherwise an
-// ErrNotFound. A program that records into the visit calls it once its file exists:
-// from then on the visit and its dancer are not erased until the file is finished.
+// KeepsVisit returns nil where a visit is still in the logbook, otherwise an ErrNotFound.
+// A program that records into the visit calls it once its file exists: from then on the
+// visit and its dancer are not erased until the file is finished.
 func (l *Logbook) KeepsVisit(v Visit) error {
 	return l.change(func(tx *sql.Tx) error { // waits for a program that is erasing
 		var n int
@@ -138,16 +139,16 @@ func (l *Logbook) KeepsVisit(v Visit) error {
 	})
 }
 
-// ownName matches the names that newFileName gives to recordings.
+// ownName matches the names of recordings from newFileName.
 var ownName = regexp.MustCompile(`^\d{8}T\d{6}Z-[0-9a-z]{8}\.mcap(\.part)?$`)
 
-// settled is how old a finished recording has to be until it counts as left behind: a
-// program that has just finished one is about to take it in.
+// settled is the age from which a finished recording counts as left behind: a program
+// that has just finished one is about to add it.
 const settled = time.Minute
 
-// Unfinished lists, by time and a finished file before its .part, the recordings in the logbook's folder that programs
-// began and did not take into a visit, because they were killed or the power failed.
-// It lists none that is being made now.
+// Unfinished lists the recordings in the logbook's folder that programs began and did not
+// add to a visit, because they were killed or the power failed. They are in order of
+// time, a finished file before its .part. It lists none that is being made now.
 func (l *Logbook) Unfinished() (paths []string, err error) {
 	names, err := l.unlisted()
 	if err != nil {
@@ -163,7 +164,7 @@ func (l *Logbook) Unfinished() (paths []string, err error) {
 			if err != nil || lock.Held(path+unfinished) {
 				continue
 			}
-			// Where the .part is still there, its program was killed before it removed it.
+			// Where the .part still exists, its program was killed before it removed it.
 			if _, err := os.Lstat(path + unfinished); err != nil && time.Since(info.ModTime()) < settled {
 				continue
 			}
@@ -176,14 +177,14 @@ func (l *Logbook) Unfinished() (paths []string, err error) {
 // ownCopy matches the names of files that are being copied into the folder.
 var ownCopy = regexp.MustCompile(`^\d{8}T\d{6}Z-[0-9a-z]{8}.*\.copying$`)
 
-// RemoveCutCopies removes the copies in the folder of recordings that were cut short.
-// What each was made of is still there.
+// RemoveCutCopies removes incomplete copies in the folder of recordings. Their originals
+// still exist.
 func (l *Logbook) RemoveCutCopies() error {
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
 	for _, e := range entries {
 		path := filepath.Join(l.dir, recordings, e.Name())
 		info, gone := e.Info()
-		// One that has just been written is about to get its name.
+		// A recent copy is about to be renamed.
 		if !ownCopy.MatchString(e.Name()) || gone != nil || time.Since(info.ModTime()) < settled || lock.Held(path) {
 			continue
 		}
@@ -214,10 +215,10 @@ func (l *Logbook) VisitOf(ctx context.Context, path string) (Visit, error) {
 	return Visit{}, fmt.Errorf("%s: visit %s of dancer %s: %w", path, meta.Visit, meta.Dancer, ErrNotFound)
 }
 
-// RemoveLeftover removes what is no longer needed of a recording that Unfinished
-// listed: the second copy of it that was cut short while it was finished; and the file
-// at path itself where the logbook has the recording in its finished file or in another
-// one, or where there is no frame in it. It returns whether it removed the file at path.
+// RemoveLeftover removes what is no longer needed of a recording that Unfinished listed:
+// an incomplete second copy from finishing it; and the file at path itself where the
+// logbook has the recording in its finished file or in another one, or where it contains
+// no frame. It returns whether it removed the file at path.
 func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool, err error) {
 	finished, isPart := strings.CutSuffix(path, unfinished)
 	if second := finished + writing; !lock.Held(second) {
@@ -253,9 +254,9 @@ func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool
 	return true, remove(path)
 }
 
-// hasTwice says whether the logbook has the finished recording at path in another file that
-// can be read, of the same dancer, visit and shoes: as where a copy was cut off before it
-// was taken in, and the recording was then taken in anew.
+// hasTwice reports whether the logbook has the finished recording at path in another readable
+// file, of the same dancer, visit and shoes. That happens where a program was killed between
+// copying a recording and adding it to the database, and the recording was imported again.
 func (l *Logbook) hasTwice(ctx context.Context, path string) (bool, error) {
 	identity, err := recording.IdentityIfAny(ctx, path)
 	if err != nil || identity == "" {
@@ -288,8 +289,8 @@ func (l *Logbook) hasTwice(ctx context.Context, path string) (bool, error) {
 	return false, err
 }
 
-// identityIn returns the identity of the recording that the logbook has in the file at
-// path, and whether it has one in it.
+// identityIn returns the identity of the recording in the file at path, and whether that
+// file is in the logbook.
 func (l *Logbook) identityIn(path string) (identity string, listed bool, err error) {
 	err = l.read(func(tx *sql.Tx) error {
 		return tx.QueryRow(`SELECT identity FROM recordings WHERE file = ?`, filepath.Base(path)).Scan(&identity)
@@ -300,8 +301,8 @@ func (l *Logbook) identityIn(path string) (identity string, listed bool, err err
 	return identity, err == nil, err
 }
 
-// withoutFrames says whether a recording holds no frame. It is false for a damaged
-// one, in which there may be some.
+// withoutFrames reports whether a recording contains no frame. It is false for a damaged
+// one, which may contain frames.
 func withoutFrames(ctx context.Context, path string) (bool, error) {
 	r, err := recording.Open(ctx, path)
 	if errors.Is(err, recording.ErrCutShort) {
@@ -315,8 +316,8 @@ func withoutFrames(ctx context.Context, path string) (bool, error) {
 	return errors.Is(r.Next(&f), io.EOF), nil
 }
 
-// followParts leads rows whose file is a .part that has since been finished to the
-// finished file. Their measures are stale where it holds more.
+// followParts updates rows whose file is a .part that has since been finished to the
+// finished file. Their measures become stale where it contains more.
 func (l *Logbook) followParts(ctx context.Context) error {
 	type part struct {
 		id       int64
@@ -351,7 +352,7 @@ func (l *Logbook) followParts(ctx context.Context) error {
 			return err
 		}
 		err = l.change(func(tx *sql.Tx) error {
-			if f.checkNew(tx) != nil && f.identity != p.identity { // the logbook has it already
+			if f.checkNew(tx) != nil && f.identity != p.identity { // it is already in the logbook
 				return nil
 			}
 			_, err := tx.Exec(`UPDATE recordings SET file = ?1, sha256 = ?2, size = ?3, identity = ?4,
@@ -369,8 +370,8 @@ func (l *Logbook) followParts(ctx context.Context) error {
 // while it makes a backup, rebuilds the logbook or erases a dancer.
 const workLock = "logbook.lock"
 
-// work takes the lock of what only one program does at a time. An ErrLocked says
-// which program does it now.
+// work acquires the lock for operations that only one program may do at a time. An
+// ErrLocked names the program that holds it.
 func work(dir string) (*lock.File, error) {
 	l, err := lock.Take(filepath.Join(dir, workLock))
 	if held := (*lock.HeldError)(nil); errors.As(err, &held) {

@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// readSteps reads the migrations in order. The first makes version 1 of an empty
+// readSteps reads the migrations in order. The first creates version 1 in an empty
 // database, each of the others the next version.
 func readSteps(migrations fs.FS) ([]string, error) {
 	names, err := fs.Glob(migrations, "*.sql") // sorted
@@ -33,8 +33,8 @@ func readSteps(migrations fs.FS) ([]string, error) {
 	return steps, nil
 }
 
-// openUnchanged opens the database at path such that closing it leaves every file
-// as it was, also the log of a program that ended in the middle of a change.
+// openUnchanged opens the database at path in such a way that closing it leaves every
+// file unchanged, including the log of a program that ended during a change.
 func openUnchanged(path string) (*sql.DB, error) {
 	if !canWrite(path) {
 		return openCopy(path)
@@ -49,8 +49,8 @@ func openUnchanged(path string) (*sql.DB, error) {
 	return connect(path, mode)
 }
 
-// versionOf returns the version of the logbook at path, 0 where it is still
-// empty, without changing anything.
+// versionOf returns the version of the logbook at path, 0 where it is empty, without
+// changing anything.
 func versionOf(path string) (version int, err error) {
 	db, err := openUnchanged(path)
 	if err != nil {
@@ -60,9 +60,8 @@ func versionOf(path string) (version int, err error) {
 	return versionIn(db, path)
 }
 
-// versionIn returns the version of the logbook in db, the database at path: 0
-// where it is still empty, ErrForeign where it is none, and ErrDamaged where its
-// tables are gone.
+// versionIn returns the version of the logbook in db, the database at path: 0 where it is
+// empty; ErrForeign where it is no logbook, and ErrDamaged where tables are missing.
 func versionIn(db *sql.DB, path string) (version int, err error) {
 	var mark, all, ours int
 	err = db.QueryRow(`SELECT (SELECT application_id FROM pragma_application_id), (SELECT user_version FROM pragma_user_version),
@@ -88,8 +87,8 @@ func checkVersion(dir string, version, newest int) error {
 	return nil
 }
 
-// migrate brings the database from a version to the newest one, with all steps or
-// none. It copies a database that is not empty first.
+// migrate updates the database from a version to the newest one, with all steps or none.
+// It copies a database that is not empty first.
 func (l *Logbook) migrate(from int, steps []string) error {
 	if from == len(steps) {
 		return nil
@@ -105,7 +104,7 @@ func (l *Logbook) migrate(from int, steps []string) error {
 		}
 	}
 	return l.commit(func(tx *sql.Tx) error {
-		// Another program may have done it since.
+		// Another program may have migrated it in the meantime.
 		if err := tx.QueryRow(`PRAGMA user_version`).Scan(&from); err != nil {
 			return err
 		}
@@ -120,20 +119,21 @@ func (l *Logbook) migrate(from int, steps []string) error {
 	})
 }
 
-// asideName returns a name for a copy of the database at path that is set aside.
+// asideName returns a name for a copy of the database at path that is kept beside it.
 func asideName(path, why string) string {
 	return fmt.Sprintf("%s.%s-%s-%s", path, why, time.Now().UTC().Format("20060102T150405Z"), rand.Text()[:6])
 }
 
-// unfinishedCopy says of a copy of the database that a rebuild has not finished it.
+// unfinishedCopy marks a copy of the database that a rebuild has not finished.
 const unfinishedCopy = "unfinished"
 
-// isUnfinished says whether a path that asideCopies lists is what a rebuild makes.
+// isUnfinished reports whether a path from asideCopies is the unfinished result of a
+// rebuild.
 func isUnfinished(path string) bool {
 	return strings.HasPrefix(filepath.Base(path), database+"."+unfinishedCopy+"-")
 }
 
-// asideCopies lists the copies of the database in dir that were set aside.
+// asideCopies lists the copies of the database in dir that were kept beside it.
 func asideCopies(dir string) (paths []string, err error) {
 	entries, err := os.ReadDir(dir)
 	for _, e := range entries {

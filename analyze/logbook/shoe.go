@@ -8,18 +8,18 @@ import (
 	"aplomb/device"
 )
 
-// Shoe is one version of a shoe, as it was at some time.
+// Shoe is one version of a shoe.
 type Shoe struct {
 	device.Shoe
-	Owner   string // the dancer whose own pair it is, and with whom it is erased; "" for any other shoe
-	Version int    // from 1; adding and editing give it
+	Owner   string // the dancer to whom the pair belongs, and with whom it is erased; "" for any other shoe
+	Version int    // from 1; set by AddShoe and EditShoe
 	Current bool   // the version that is worn now
-	Used    bool   // recordings were made with it, so it stays as it is
+	Used    bool   // recordings were made with it, so it does not change
 }
 
 // AddShoe adds a shoe in its first version; ErrExists where the code is taken.
 func (l *Logbook) AddShoe(s Shoe) error {
-	if err := checkShoe(s); err != nil {
+	if err := CheckShoe(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -31,10 +31,10 @@ func (l *Logbook) AddShoe(s Shoe) error {
 	})
 }
 
-// EditShoe replaces the description of the shoe of that code. If recordings were
-// made with the current version, they keep it and this becomes another one.
+// EditShoe replaces the description of the shoe of that code. If recordings were made
+// with the current version, that version stays and a new one is created.
 func (l *Logbook) EditShoe(s Shoe) error {
-	if err := checkShoe(s); err != nil {
+	if err := CheckShoe(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -116,7 +116,7 @@ func (l *Logbook) shoes(code string) (all []Shoe, err error) {
 	return all, err
 }
 
-// setOwner sets whose pair a shoe is.
+// setOwner sets the owner of a shoe.
 func setOwner(tx *sql.Tx, shoeID int64, dancer string) error {
 	var owner any
 	if dancer != "" {
@@ -130,7 +130,8 @@ func setOwner(tx *sql.Tx, shoeID int64, dancer string) error {
 	return err
 }
 
-func checkShoe(s Shoe) error {
+// CheckShoe returns an ErrInvalid where the logbook takes no such shoe.
+func CheckShoe(s Shoe) error {
 	if err := checkCode("shoe", s.Code); err != nil {
 		return err
 	}

@@ -2,22 +2,23 @@ package logbook
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"aplomb/device"
 )
 
-// Strip is one version of a strip's profile: its calibration at some time.
+// Strip is one version of a strip's profile, that is, of its calibration.
 type Strip struct {
 	device.Strip
-	Version int  // from 1; adding and editing give it
-	Current bool // the profile that holds now
-	Used    bool // recordings were made with it, so it stays as it is
+	Version int  // from 1; set by AddStrip and EditStrip
+	Current bool // the profile in force
+	Used    bool // recordings were made with it, so it does not change
 }
 
 // AddStrip adds a strip; ErrExists where the name is taken.
 func (l *Logbook) AddStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -26,11 +27,11 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 	})
 }
 
-// EditStrip replaces the profile of the strip of that name, as after a
-// calibration. If recordings or checks were made with the current version, they keep
-// it and this becomes another one.
+// EditStrip replaces the profile of the strip of that name, for example after a
+// calibration. If recordings or checks were made with the current version, that version
+// stays and a new one is created.
 func (l *Logbook) EditStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -93,7 +94,33 @@ func (l *Logbook) strips(name string) (all []Strip, err error) {
 	return all, err
 }
 
-func checkStrip(s device.Strip) error {
+// versionOfStrip returns the row and the number of the version of a strip whose profile is
+// s; ErrNotFound where it has none. which says in an error which profile that is.
+func versionOfStrip(tx *sql.Tx, s device.Strip, which string) (id int64, version int, err error) {
+	strip, err := stripTables.find(tx, s.Name)
+	if err != nil {
+		return 0, 0, err
+	}
+	err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, strip, device.TOML(&s)).Scan(&id, &version)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("strip %q with the profile %s: %w", s.Name, which, ErrNotFound)
+	}
+	return id, version, err
+}
+
+// eachOfStrip calls scan for each row of a query about a strip, or about every strip where
+// name is "". The key of the strip is ?1 in the query.
+func eachOfStrip(tx *sql.Tx, name string, scan func(*sql.Rows) error, query string) error {
+	if name != "" {
+		if _, err := stripTables.find(tx, name); err != nil {
+			return err
+		}
+	}
+	return each(tx, scan, query, keyOf(name))
+}
+
+// CheckStrip returns an ErrInvalid where the logbook takes no such strip.
+func CheckStrip(s device.Strip) error {
 	if err := checkCode("strip", s.Name); err != nil {
 		return err
 	}

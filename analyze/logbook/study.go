@@ -14,9 +14,10 @@ import (
 	"aplomb/device"
 )
 
-// AddStudy keeps a study. ErrExists where the name is taken, ErrNotFound where a dancer or a
-// shoe is not in the logbook. Its shoes count as entered: they stay when a recording goes.
-// No recording tells of a study, so Rebuild cannot restore it.
+// AddStudy stores a study. The error is ErrExists where the name is taken, and
+// ErrNotFound where a dancer or a shoe is not in the logbook. Its shoes count as entered:
+// they stay when a recording is removed. Recordings do not contain the study, so Rebuild
+// cannot restore it.
 func (l *Logbook) AddStudy(s study.Study) error {
 	if err := cmp.Or(checkCode("study", s.Name), s.Check()); err != nil {
 		return invalid("%v", err)
@@ -48,7 +49,7 @@ func (l *Logbook) AddStudy(s study.Study) error {
 	})
 }
 
-// putStudyRows adds the rows of a study behind the first so many.
+// putStudyRows appends the rows of a study from index behind on.
 func putStudyRows(tx *sql.Tx, id int64, s study.Study, behind int) error {
 	for i, row := range s.Rows[behind:] {
 		dancer, err := dancerID(tx, row.Dancer)
@@ -161,8 +162,8 @@ func readStudy(tx *sql.Tx, id int64, s *study.Study) error {
 		LEFT JOIN dancers f ON f.id = from_id LEFT JOIN dancers t ON t.id = to_id WHERE study_id = ? ORDER BY c.id`, id)
 }
 
-// RemoveStudy removes a study that nothing was recorded for; ErrInUse after that: it can then
-// only be amended.
+// RemoveStudy removes a study without recordings. With recordings the error is ErrInUse,
+// and the study can only be amended.
 func (l *Logbook) RemoveStudy(name string) error {
 	return l.change(func(tx *sql.Tx) error {
 		id, err := studyID(tx, name)
@@ -187,9 +188,8 @@ func recordedFor(tx *sql.Tx, id int64) (n int, err error) {
 	return n, err
 }
 
-// AmendStudy puts the numbers and the rows of s in the place of those of the study of that
-// name, and keeps the change. Rows can be added; those that are there stay, and so do the
-// shoes.
+// AmendStudy replaces the numbers and the rows of the study of that name by those of s,
+// and stores the change. Rows can be added; existing rows and the shoes must stay.
 func (l *Logbook) AmendStudy(s study.Study, c study.Change) error {
 	if err := s.Check(); err != nil {
 		return invalid("%v", err)
@@ -212,7 +212,7 @@ func (l *Logbook) AmendStudy(s study.Study, c study.Change) error {
 	})
 }
 
-// NoteStudy keeps a change that leaves the plan as it is.
+// NoteStudy stores a change that does not affect the plan.
 func (l *Logbook) NoteStudy(name string, c study.Change) error {
 	return l.change(func(tx *sql.Tx) error {
 		id, err := studyID(tx, name)
@@ -243,8 +243,8 @@ func putStudyChange(tx *sql.Tx, id int64, c study.Change) error {
 	return err
 }
 
-// ReplaceInStudy gives the row c.Row of a study to the dancer c.To and keeps the change. What
-// was recorded of c.From stays in the logbook and belongs to the study no more.
+// ReplaceInStudy assigns the row c.Row of a study to the dancer c.To and stores the
+// change. Recordings of c.From stay in the logbook, outside the study.
 func (l *Logbook) ReplaceInStudy(name string, c study.Change) error {
 	return l.change(func(tx *sql.Tx) error {
 		id, err := studyID(tx, name)
@@ -271,8 +271,9 @@ func (l *Logbook) ReplaceInStudy(name string, c study.Change) error {
 	})
 }
 
-// PutStudyVisit makes a visit one of a study, the dancer's number-th. It returns ErrInvalid
-// where the dancer has another visit of that number, or the visit another number or study.
+// PutStudyVisit assigns a visit to a study, as the dancer's number-th. The error is
+// ErrInvalid where the dancer has another visit of that number, or the visit another
+// number or study.
 func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 	v, err := l.Visit(visitID)
 	if err != nil {
@@ -309,8 +310,8 @@ func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 	})
 }
 
-// StudyVisits returns the visits of a study by dancer and number, those of dancers who
-// dropped out as well.
+// StudyVisits returns the visits of a study by dancer and number, including those of
+// dancers who dropped out.
 func (l *Logbook) StudyVisits(name string) ([]Visit, error) {
 	all, err := l.visits(`WHERE st.key = ?`, keyOf(name))
 	slices.SortStableFunc(all, func(a, b Visit) int {
@@ -334,8 +335,8 @@ func (l *Logbook) withdrawn() (map[string]bool, error) {
 	return gone, err
 }
 
-// StudyMade returns what was recorded in the visits of a study. Practice with live feedback
-// to the dancer counts for nothing, and so does what is of a dancer whose consent is
+// StudyMade returns the recordings made in the visits of a study. Practice with live
+// feedback does not count, and neither do recordings of a dancer whose consent is
 // withdrawn.
 func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	visits, err := l.StudyVisits(name)
@@ -369,9 +370,9 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	return all, nil
 }
 
-// StudyRows returns the names of the visits of a study, by dancer, and the relevés in them of
-// each declared measure. Stale measures are left out, dancers whose consent is withdrawn, and
-// visits beyond those of the plan, as after an amendment.
+// StudyRows returns the names of the visits of a study, by dancer, and their relevés of
+// each declared measure. Stale measures are left out, dancers whose consent is withdrawn,
+// and visits beyond those of the plan, as after an amendment.
 func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
 	all, err := l.StudyVisits(s.Name)
 	if err != nil {
@@ -402,8 +403,8 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 	return visits, rows, err
 }
 
-// relevesOf returns of recordings what Recorded counts, in one query: foot and whether a
-// relevé was aborted.
+// relevesOf returns the foot and whether it was aborted for every relevé of the
+// recordings, which is what Recorded needs, in one query.
 func (l *Logbook) relevesOf(recordings []Recording) (map[int64][]Releve, error) {
 	of := map[int64][]Releve{}
 	for _, r := range recordings {
@@ -427,7 +428,8 @@ func (l *Logbook) relevesOf(recordings []Recording) (map[int64][]Releve, error) 
 	return of, err
 }
 
-// Sources returns the numbers of the recordings that files were made into, by SHA-256.
+// Sources returns the numbers of imported recordings by the SHA-256 of the files that
+// they were imported from.
 func (l *Logbook) Sources() (map[string]int64, error) {
 	all := map[string]int64{}
 	err := l.read(func(tx *sql.Tx) error {
@@ -442,8 +444,8 @@ func (l *Logbook) Sources() (map[string]int64, error) {
 	return all, err
 }
 
-// PutSources keeps the SHA-256 of the files that a recording was made of: of each foot, or of
-// both under device.NoFoot.
+// PutSources stores the SHA-256 of the files from which a recording was imported: of each
+// foot, or of both under device.NoFoot.
 func (l *Logbook) PutSources(recordingID int64, sums map[device.Foot]string) error {
 	return l.change(func(tx *sql.Tx) error {
 		for f, sum := range sums {

@@ -127,7 +127,7 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	kept, err = l.Study("Spring")
 	require.NoError(t, err)
 	assert.Empty(t, kept.Rows[0].Dancer)
-	assert.Equal(t, "row 2: a dancer who was erased dropped out, dancer D10 takes the row", kept.Changes[2].Say())
+	assert.Equal(t, "row 2: a dancer who was erased dropped out, dancer D10 takes the row", kept.Changes[2].Text())
 	assert.Equal(t, s.Shoes, kept.Shoes, "the shoes stay")
 	made, err = l.StudyMade("Spring")
 	require.NoError(t, err)

@@ -14,14 +14,14 @@ import (
 	"aplomb/device/platform"
 )
 
-// FollowUp follows a measure of a dancer over visits. It reads the whole logbook,
-// because the repeatability of the measure comes from other dancers where this one
-// has too few visits. Stale measures are left out. The error is ErrNotMeasured
-// where nothing of the dancer is left. study is the repeatability that a study found, which
-// takes the place of that of the logbook (see track.FollowWith); nil for none.
+// FollowUp follows a measure of a dancer over visits. It reads the whole logbook, because
+// the repeatability of the measure comes from other dancers where this one has too few
+// visits. Stale measures are left out. The error is ErrNotMeasured where nothing of the
+// dancer is left. study is the repeatability found in a study, which replaces that of the
+// logbook (see track.FollowWith); nil for none.
 //
-// p is a provenance without inputs. The recordings that the follow-up is from
-// are added to it, those of other dancers where it uses them.
+// p is a provenance without inputs. FollowUp adds the recordings that it uses, including
+// those of other dancers.
 func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Side]*track.Repeatability, p *measure.Provenance) (*track.FollowUp, error) {
 	d, err := l.Dancer(dancer)
 	if err != nil {
@@ -55,8 +55,8 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Sid
 	return f, l.AddInputs(p, used)
 }
 
-// Rows returns the rows of a measure in the recordings that f selects, as package track
-// takes them. Stale measures are left out. The recordings are added to p.
+// Rows returns the values of a measure in the recordings that f selects, in the form of
+// package track. Stale measures are left out. The recordings are added to p.
 func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) ([]track.Row, error) {
 	rows, err := l.Measures(f, m)
 	if err != nil {
@@ -113,8 +113,8 @@ func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
 	return nil
 }
 
-// trackRows converts rows of one measure to those of package track. A recording is
-// identified by its number. shoes and strips have every version.
+// trackRows converts values of one measure to those of package track. A recording is
+// identified by its number. shoes and strips contain every version.
 func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []track.Row) {
 	at, contents, kerns := map[string]*device.Shoe{}, map[string]string{}, map[string]platform.Polygon{}
 	for i, s := range strips {

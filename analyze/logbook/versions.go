@@ -11,8 +11,8 @@ import (
 // versions.
 type itemTables struct {
 	kind string
-	// fixed is the condition under which a version in the table {}_versions never
-	// changes: something that was measured with it points at it.
+	// fixed is the condition for a version in the table {}_versions to be immutable:
+	// something measured with it refers to it.
 	fixed string
 }
 
@@ -22,7 +22,7 @@ var (
 		OR EXISTS (SELECT 1 FROM agreements WHERE strip_version_id = strip_versions.id))`}
 )
 
-// recordedWith is the condition that recordings were made with a version.
+// recordedWith is the condition for a version to have recordings.
 const recordedWith = `EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`
 
 // version is one version of an item.
@@ -81,9 +81,9 @@ func (s itemTables) append(tx *sql.Tx, id int64, profile string, entered bool) (
 	return versionID, err
 }
 
-// edit makes profile the current version of an item: an earlier version that is
-// the same, the current version changed where nothing was measured with it, or a
-// new version.
+// edit makes profile the current version of an item: an earlier version with the same
+// content, the current version changed where nothing was measured with it, or a new
+// version.
 func (s itemTables) edit(tx *sql.Tx, id int64, profile string) error {
 	result, err := tx.Exec(s.sql(`UPDATE {}_versions SET entered = 1 WHERE item_id = ? AND profile = ?`), id, profile)
 	if err != nil {
@@ -107,9 +107,9 @@ func (s itemTables) edit(tx *sql.Tx, id int64, profile string) error {
 	return err
 }
 
-// fromRecording returns the version that a recording was made with, and adds the
-// item or the version where the logbook did not have it. A version that somebody
-// entered stays the current one.
+// fromRecording returns the version with which a recording was made. It adds the item or
+// the version where the logbook does not have it. A version that a user entered stays the
+// current one.
 func (s itemTables) fromRecording(tx *sql.Tx, code, profile string) (versionID int64, err error) {
 	id, err := s.find(tx, code)
 	if errors.Is(err, ErrNotFound) {
@@ -128,8 +128,8 @@ func (s itemTables) fromRecording(tx *sql.Tx, code, profile string) (versionID i
 	return versionID, s.updateCurrent(tx)
 }
 
-// dropUnused drops versions that nobody entered and nothing was measured with, and
-// items without a version.
+// dropUnused drops versions that no user entered and nothing was measured with, and items
+// without a version.
 func (s itemTables) dropUnused(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered AND NOT {fixed}`))
 	if err != nil {
@@ -141,8 +141,8 @@ func (s itemTables) dropUnused(tx *sql.Tx) error {
 	return s.updateCurrent(tx)
 }
 
-// updateCurrent makes the latest version the current one of items that nobody
-// entered or whose current version is gone.
+// updateCurrent makes the latest version the current one of items that no user entered or
+// whose current version was dropped.
 func (s itemTables) updateCurrent(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`UPDATE {}s SET current = (SELECT max(version) FROM {}_versions WHERE item_id = {}s.id)
 		WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id AND entered AND version = current)`))

@@ -12,34 +12,34 @@ import (
 	"aplomb/device"
 )
 
-// Visit is one visit of a dancer. What is not known is left at its zero value.
+// Visit is one visit of a dancer. Unknown fields have their zero value.
 type Visit struct {
-	ID       int64  // the logbook gives it
+	ID       int64  // set by the logbook
 	Dancer   string // code
 	Day      Day
-	Number   int    // of this dancer's visits that day, from 1; the logbook gives it
+	Number   int    // of this dancer's visits that day, from 1; set by the logbook
 	Support  string // barre, hand, none
 	Rise     string // roll-up, spring, step
 	Position string
 	Floor    string
 	MassKG   float64
-	// Pain 0 to 10, nil where nobody asked.
+	// PainBefore and PainAfter are levels of pain from 0 to 10, nil where unknown.
 	PainBefore, PainAfter *int
 	PainWhere             []Pain  // before the first rise
 	WarmUp                string  // whether the dancer is warmed up: yes, no
-	MaxRises              int     // most rises in the visit, a limit of the dancer's clinician; 0 for none
-	SingleLeg             [2]*int // rises on one leg that the dancer managed, by device.Foot; nil where nobody counted
+	MaxRises              int     // largest number of rises in the visit, set by the dancer's clinician; 0 for no limit
+	SingleLeg             [2]*int // rises on one leg that the dancer managed, by device.Foot; nil where unknown
 	Choice, ChoiceWhy     string  // the shoe that the fitter chose, and why
-	Baseline              bool    // between baseline visits nothing should have changed
+	Baseline              bool    // no change is expected between baseline visits
 	Note                  string
-	// The study that the visit belongs to, and its number among the dancer's visits of it, from
-	// 1; "" and 0 for none. Only PutStudyVisit changes them.
+	// Study is the study that the visit belongs to, and OfStudy its number among the
+	// dancer's visits of it, from 1; "" and 0 for none. Only PutStudyVisit changes them.
 	Study   string
 	OfStudy int
 }
 
-// Name returns the name of a visit among those of its dancer, which its recordings
-// carry: the day, with the number from the second visit of a day on.
+// Name returns the name of a visit among those of its dancer, which is stored in its
+// recordings: the day, followed by the number from the second visit of a day on.
 func (v Visit) Name() string {
 	if v.Number > 1 {
 		return fmt.Sprintf("%s-%d", v.Day, v.Number)
@@ -70,7 +70,7 @@ const (
 // these limits, and "" otherwise.
 func (v Visit) Advice() string { return v.advice("Hand over to the dancer's clinician. ") }
 
-// Stop is Advice for the dancer's clinician, who has nobody to hand over to.
+// Stop is Advice for the dancer's clinician, without the advice to hand over.
 func (v Visit) Stop() string { return v.advice("") }
 
 // advice returns the advice to stop with what to do then, "" where there is none.
@@ -89,8 +89,8 @@ func (v Visit) advice(then string) string {
 	return fmt.Sprintf("Stop: %s. %s(From %d on, or a rise of %d: our own cautious default.)", why, then, StopAtPain, StopAtRise)
 }
 
-// Said returns what people said of the visit.
-func (v Visit) Said() *measure.Visit {
+// Record returns the pain, notes and choice of the visit as part of a result.
+func (v Visit) Record() *measure.Visit {
 	said := &measure.Visit{
 		Name: v.Name(), PainBefore: v.PainBefore, PainAfter: v.PainAfter, PainWhere: FormatPains(v.PainWhere), Stop: v.Advice(),
 		WarmUp: v.WarmUp, MaxRises: v.MaxRises, Choice: v.Choice, ChoiceWhy: v.ChoiceWhy, Note: v.Note,
@@ -124,8 +124,8 @@ func (l *Logbook) AddVisit(v Visit) (Visit, error) {
 	return v, err
 }
 
-// EditVisit replaces everything but dancer, day and number of the visit v.ID.
-// Those stay, because recordings carry them.
+// EditVisit replaces everything but dancer, day and number of the visit v.ID, which
+// recordings contain.
 func (l *Logbook) EditVisit(v Visit) error {
 	old, err := l.Visit(v.ID)
 	if err != nil {
@@ -247,15 +247,15 @@ func (v Visit) put(tx *sql.Tx) error {
 	return err
 }
 
-// The words for what a dancer holds on to, and for how the dancer rises.
+// The values of Visit.Support and Visit.Rise.
 var (
 	Supports = [...]string{"barre", "hand", "none"}
 	Rises    = [...]string{"roll-up", "spring", "step"}
 	YesOrNo  = [...]string{"yes", "no"}
 )
 
-// mostRises bounds how many rises a visit can have.
-const mostRises = 1000
+// MostRises bounds the number of rises in a visit.
+const MostRises = 1000
 
 func (v Visit) check(now time.Time) error {
 	if _, err := ParseDay(string(v.Day)); err != nil {
@@ -272,12 +272,12 @@ func (v Visit) check(now time.Time) error {
 		return invalid("body mass %v kg: up to 300", v.MassKG)
 	case v.WarmUp != "" && !slices.Contains(YesOrNo[:], v.WarmUp):
 		return invalid("warm-up %.40q: yes or no", v.WarmUp)
-	case v.MaxRises < 0 || v.MaxRises > mostRises:
-		return invalid("a limit of %d rises: 1 to %d, 0 for none", v.MaxRises, mostRises)
+	case v.MaxRises < 0 || v.MaxRises > MostRises:
+		return invalid("a limit of %d rises: 1 to %d, 0 for none", v.MaxRises, MostRises)
 	}
 	for _, n := range v.SingleLeg {
-		if n != nil && (*n < 0 || *n > mostRises) {
-			return invalid("%d rises on one leg: 0 to %d", *n, mostRises)
+		if n != nil && (*n < 0 || *n > MostRises) {
+			return invalid("%d rises on one leg: 0 to %d", *n, MostRises)
 		}
 	}
 	for _, p := range v.PainWhere {

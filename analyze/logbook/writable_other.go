@@ -2,5 +2,5 @@
 
 package logbook
 
-// writable returns true: whether a file can be written shows when it is.
+// writable returns true: on this system only writing shows whether a file can be written.
 func writable(string) bool { return true }

@@ -5,12 +5,13 @@ import "math"
 // Source names a source of uncertainty.
 type Source string
 
-// Gain is the source of uncertainty that the gains of the cells differ. Package
-// compare reads it: what better gains would bring is one of its remedies.
+// Gain is the source of uncertainty that the gains of the cells differ. Package compare
+// uses it: better gains are one of its remedies.
 const Gain Source = "gain"
 
-// Budget lists what makes one measure of one hold, or the mean of one measure, uncertain,
-// source by source (JCGM 100:2008, Guide to the expression of uncertainty in measurement).
+// Budget lists the contributions to the uncertainty of one measure of one hold, or of the
+// mean of one measure, source by source (JCGM 100:2008, Guide to the expression of
+// uncertainty in measurement).
 type Budget struct {
 	Sources  []Contribution `json:"sources"`
 	U        float64        `json:"u"`            // combined standard uncertainty, in the unit of the measure
@@ -18,8 +19,8 @@ type Budget struct {
 	Expanded float64        `json:"expanded95"`   // half-width of the 95 % interval
 }
 
-// Contribution is what one source contributes to a budget. Sources are taken to
-// be independent of each other.
+// Contribution is the contribution of one source to a budget. Sources are assumed to be
+// independent of each other.
 type Contribution struct {
 	Source       Source       `json:"source"`
 	Type         Type         `json:"type"`
@@ -27,8 +28,8 @@ type Contribution struct {
 	U            float64      `json:"u"`                  // standard uncertainty, in the unit of the measure
 	DOF          DOF          `json:"dof,omitzero"`       // degrees of freedom of U
 	Share        float64      `json:"share"`              // of the combined variance, 0..1
-	Basis        string       `json:"basis"`              // what U rests on, for people
-	Evidence     Evidence     `json:"evidence,omitempty"` // of the seat: what it was found from
+	Basis        string       `json:"basis"`              // what U is based on, for people
+	Evidence     Evidence     `json:"evidence,omitempty"` // for the seat: what it was found from
 }
 
 // Type says how a standard uncertainty was evaluated (JCGM 100:2008, 4.2 and 4.3).
@@ -50,24 +51,24 @@ const (
 // DOF is a number of degrees of freedom. JSON leaves out an infinite one.
 type DOF float64
 
-// Unlimited is the number of degrees of freedom of what is known exactly.
+// Unlimited is the number of degrees of freedom of a quantity that is known exactly.
 var Unlimited = DOF(math.Inf(1))
 
-// IsZero tells encoding/json to leave out unlimited degrees of freedom, which
-// JSON cannot write.
+// IsZero makes encoding/json leave out unlimited degrees of freedom, which JSON cannot
+// represent.
 func (d DOF) IsZero() bool { return math.IsInf(float64(d), 0) }
 
-// Common says which measurements have the error of a source in common, and so which
-// repetitions average it out.
+// Common states which measurements have the error of a source in common, and therefore
+// which repetitions average it out.
 type Common string
 
 const (
-	// OfReleve errors differ from one relevé to the next, so that the scatter of
-	// relevés already shows them.
+	// OfReleve errors differ from one relevé to the next, so that they are already part
+	// of the scatter of relevés.
 	OfReleve Common = "relevé"
 	// OfMounting errors are the same for all relevés of one mounting.
 	OfMounting Common = "mounting"
-	// OfStrip errors are the same wherever a strip measures alike, so that part
+	// OfStrip errors are the same wherever a strip measures similar loads, so that part
 	// of them cancels between two shoes on one strip.
 	OfStrip Common = "strip"
 	// OfShape errors depend on the shape of the pressure map. They neither
@@ -75,9 +76,9 @@ const (
 	OfShape Common = "shape"
 )
 
-// Effect is what one source of uncertainty does to the measures of a hold. U,
-// Bound and Draws say how much, each for the measures in it; a measure that is
-// in none of them is not affected.
+// Effect is the effect of one source of uncertainty on the measures of a hold. U, Bound
+// and Draws give its size for the measures in them; a measure that is in none of them is
+// not affected.
 type Effect struct {
 	Source       Source
 	Type         Type

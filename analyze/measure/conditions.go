@@ -2,14 +2,14 @@ package measure
 
 import "aplomb/device"
 
-// Conditions are what changes the rise of a dancer, or the reading of a strip, in every
-// shoe alike. Relevés under different conditions are no sample of one thing. A
-// condition is "" where nobody said it, which differs from everything that was said.
+// Conditions are circumstances that change the rise of a dancer, or the reading of a
+// strip, in every shoe alike. Relevés under different conditions are not pooled. A
+// condition is "" where unknown, which differs from every known value.
 type Conditions struct {
 	Support  string `json:"support,omitempty"`  // what the dancer holds on to: barre, hand, none
 	Rise     string `json:"rise,omitempty"`     // roll-up, spring, step
 	Position string `json:"position,omitempty"` // of the feet
-	Floor    string `json:"floor,omitempty"`    // what it is made of
+	Floor    string `json:"floor,omitempty"`    // its material
 	Fixing   string `json:"fixing,omitempty"`   // how the strip is fixed to the shoe
 	Feedback string `json:"feedback,omitempty"` // what the dancer sees of the numbers: none, after, live
 }

@@ -1,11 +1,11 @@
-// Package measure defines what a result is: the catalogue of measures, relevés
-// with the numbers of their holds, verdicts, warnings and uncertainty budgets.
+// Package measure defines the data of a result: the catalogue of measures, relevés with
+// the numbers of their holds, verdicts, warnings and uncertainty budgets.
 //
-// Everything here is plain data and computes nothing. Package analyze fills it
-// in; what draws, prints, compares, keeps or exports results depends on this
-// package alone. The JSON tags are the format that analyze --json writes.
+// Everything here is plain data and computes nothing. Package analyze fills it in;
+// packages that draw, print, compare, store or export results depend on this package
+// alone. The JSON tags are the format that analyze --json writes.
 //
-// Points are [medial, over] in mm in the shoe's frame, slices over cells are in
-// the order of the strip's scan, and times are in seconds since the recording's
-// first frame; package device defines the axes.
+// Points are [medial, over] in mm in the shoe's frame, slices over cells are in the order
+// of the strip's scan, and times are in seconds since the recording's first frame;
+// package device defines the axes.
 package measure

@@ -2,9 +2,9 @@ package measure
 
 import "aplomb/device"
 
-// PerFoot holds a value for each foot, nil where a foot has none. It is for
-// what JSON writes under left and right; inside the program a pair of values is
-// an array indexed by device.Foot.
+// PerFoot holds a value for each foot, nil where a foot has none. It is for JSON objects
+// with the keys left and right; elsewhere in the program a pair of values is an array
+// indexed by device.Foot.
 type PerFoot[T any] struct {
 	Left  *T `json:"left,omitempty"`
 	Right *T `json:"right,omitempty"`

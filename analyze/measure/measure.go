@@ -34,14 +34,15 @@ const (
 	HoldTime
 )
 
-// Kind says whether a measure was decided on before the data were seen.
+// Kind states whether a measure was decided on before the data were collected.
 type Kind string
 
 const (
-	// Declared measures are decided on beforehand. A difference in one of them
-	// may be called clear.
+	// Declared measures are decided on beforehand. Only a difference in one of them may
+	// be called clear.
 	Declared Kind = "declared"
-	// Exploratory measures are everything else: value and interval.
+	// Exploratory measures are all others. They have values and intervals, and no
+	// wording.
 	Exploratory Kind = "exploratory"
 )
 
@@ -54,8 +55,8 @@ type Description struct {
 	Definition string
 	Kind       Kind
 	Decimals   int    // shown to people, in Unit, or in per cent where Proportion is set
-	Proportion bool   // a share from 0 to 1, which people read in per cent
-	Low, High  string // what the ends of its axis point to; "" where they have no name
+	Proportion bool   // a share from 0 to 1, shown in per cent
+	Low, High  string // names of the ends of its axis; "" where they have none
 }
 
 // Describe returns the catalogue's entry for m. A value that names no measure has

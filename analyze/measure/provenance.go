@@ -1,8 +1,8 @@
 package measure
 
-// Provenance says what numbers were computed from and by what, so that somebody
-// else can compute them again. Two results with one Algorithm and the same
-// inputs, strips and shoes are the same numbers.
+// Provenance describes the inputs and the program from which numbers were computed, so
+// that they can be computed again. Results with the same Algorithm, inputs, strips and
+// shoes have the same numbers.
 type Provenance struct {
 	Software
 	Format    int       `json:"format"`    // of what JSON keys mean; absent in the first
@@ -12,8 +12,9 @@ type Provenance struct {
 	Shoes     []Content `json:"shoes"`
 	Settings  Settings  `json:"settings"`
 
-	// Agreements are how strips of the logbook agreed with reference instruments, whatever
-	// Strips has. They change no number.
+	// Agreements lists the agreements of strips of the logbook with reference
+	// instruments, whether or not Strips contains these strips. They do not affect the
+	// numbers.
 	Agreements []Agreement `json:"-"`
 }
 
@@ -25,9 +26,9 @@ type Software struct {
 	Version  string `json:"version"`
 	Commit   string `json:"commit,omitempty"` // full hash; absent where the build does not know it
 	Modified bool   `json:"modified"`         // the source differed from the commit
-	// Architecture is the processor's, in the words of the Go compiler, such as amd64 and
-	// arm64. Numbers computed on another one can differ in their last digits; absent in
-	// results from before it was kept.
+	// Architecture is that of the processor, in the words of the Go compiler, such as
+	// amd64 and arm64. Numbers computed on another one can differ in their last digits.
+	// It is absent in older results.
 	Architecture string `json:"architecture,omitempty"`
 }
 
@@ -36,13 +37,13 @@ type Input struct {
 	ID     string `json:"id,omitempty"` // of its frames and events, see package recording; absent where it is not known
 	File   string `json:"file"`         // name without its folder
 	SHA256 string `json:"sha256"`       // of the file, in hexadecimal
-	// Correction is the name of the file beside it that corrects what the recording says
-	// of itself, and CorrectionSHA256 the SHA-256 of that; both absent where there is none.
+	// Correction is the name of the file beside it that corrects the recording's
+	// metadata, and CorrectionSHA256 its SHA-256; both are absent where there is none.
 	Correction       string `json:"correction,omitempty"`
 	CorrectionSHA256 string `json:"correction_sha256,omitempty"`
 }
 
-// Content is a strip or a shoe as it was when numbers were computed.
+// Content identifies a strip or a shoe as it was when numbers were computed.
 type Content struct {
 	Name   string `json:"name"`   // of a strip; the code of a shoe
 	SHA256 string `json:"sha256"` // of its TOML as device.TOML writes it, in hexadecimal

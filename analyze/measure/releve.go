@@ -5,15 +5,15 @@ import (
 	"aplomb/device/platform"
 )
 
-// Status says whether a relevé could be measured.
+// Status reports whether a relevé could be measured.
 type Status string
 
 const (
 	Measured Status = "measured"
-	Aborted  Status = "aborted" // the load never settled, or its place is not known: reported, not measured
+	Aborted  Status = "aborted" // the load never settled, or its position is not known: reported, not measured
 )
 
-// Releve is one rise of one foot. Both feet of a pair share n.
+// Releve is one rise of one foot. Both feet of a pair have the same n.
 type Releve struct {
 	N         int         `json:"n"` // by onset, from 1
 	Foot      device.Foot `json:"foot"`
@@ -21,9 +21,9 @@ type Releve struct {
 	StartS    float64     `json:"start_s"` // load crosses a tenth of the hold's, s since the first frame
 	EndS      float64     `json:"end_s"`
 	Status    Status      `json:"status"`
-	Discarded bool        `json:"discarded,omitempty"` // somebody marked it while recording as not to be used
+	Discarded bool        `json:"discarded,omitempty"` // marked while recording as not to be used
 	*Hold                 // nil where aborted
-	Notes     []string    `json:"notes,omitempty"` // those whose Releve is this one
+	Notes     []string    `json:"notes,omitempty"` // notes written during or after this relevé
 	Warnings  []Warning   `json:"warning_codes"`
 	Texts     []string    `json:"warnings"` // Warnings in words, see package plots/words
 }
@@ -32,8 +32,8 @@ type Releve struct {
 // and comparisons use it.
 func (r *Releve) Counts() bool { return r.Status == Measured && !r.Discarded }
 
-// Hold has the numbers of one hold: the part of a relevé in which the load
-// stays constant. Contact area and shares refer to the outline of the platform.
+// Hold contains the numbers of one hold: the part of a relevé in which the load stays
+// constant. Contact area and shares are relative to the outline of the platform.
 type Hold struct {
 	RiseS           float64        `json:"rise_s"`       // onset to the start of the hold
 	HoldStartS      float64        `json:"hold_start_s"` // s since the first frame
@@ -61,8 +61,8 @@ type Hold struct {
 	Settling        *Settling      `json:"settling,omitempty"`   // absent where the hold is shorter than that window
 	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent where one foot rises alone
 
-	// Standard uncertainties of the above as numbers of this hold: the seat of the strip is
-	// included, the mounting effect is not.
+	// Standard uncertainties of these numbers for this hold: they include the seat of the
+	// strip, but not the mounting effect.
 	UOverMM       float64 `json:"u_over_mm"`
 	UMedialMM     float64 `json:"u_medial_mm"`
 	UContactShare float64 `json:"u_contact_share"`
@@ -83,15 +83,15 @@ type Hold struct {
 	MapNoiseKPa float64   `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
 
 	// ContactEdge is the line along which the platform lifts off the floor, in straight
-	// pieces, [medial, over] in mm; empty where it does not lift off, and where the contact
-	// does not come from the fit that found the seat.
+	// pieces, [medial, over] in mm; empty where it does not lift off, and where the
+	// contact is not from the fit that found the seat.
 	ContactEdge [][2]platform.Point `json:"-"`
 
-	// Budget lists what makes over, medial, contact share and load uncertain. It
-	// is nil unless it was asked for.
+	// Budget lists the uncertainty budgets of over, medial, contact share and load. It is
+	// nil unless requested.
 	Budget map[Measure]Budget `json:"budget,omitempty"`
 
-	// Effects says what each source of uncertainty does to each measure, in the
+	// Effects lists the effect of each source of uncertainty on each measure, in the
 	// order of the budgets.
 	Effects []Effect `json:"-"`
 }
@@ -103,11 +103,11 @@ type Thirds struct {
 	Front  float64 `json:"front"`
 }
 
-// Sway describes how the centre of pressure moves within a window of one hold, which
-// has the same length in every hold (Settings.SwayWindowS) and begins when the path has
-// settled. A hold on pointe lasts seconds, far shorter than the 25 s that stabilometry asks for in
-// quiet stance (Scoppa et al., Gait & Posture 37 (2013) 290-292), so sway
-// compares holds with each other and not with published norms.
+// Sway describes the movement of the centre of pressure within a window of one hold. The
+// window has the same length in every hold (Settings.SwayWindowS) and begins when the
+// path has settled. A hold on pointe lasts seconds, far shorter than the 25 s that
+// stabilometry requires in quiet stance (Scoppa et al., Gait & Posture 37 (2013)
+// 290-292), so sway compares holds with each other and not with published norms.
 type Sway struct {
 	StartS       float64 `json:"start_s"` // beginning of the window, s since the first frame
 	SDOverMM     float64 `json:"sd_over_mm"`
@@ -117,9 +117,9 @@ type Sway struct {
 	Ellipse95MM2 float64 `json:"ellipse95_mm2"`
 }
 
-// Settling is what changes within one hold: mean over its last third less that over its
-// first, mm. Its uncertainty is how far sway about one place lets the two differ. The
-// place of peak pressure is the centroid of what exceeds half of the largest pressure.
+// Settling is the change within one hold: mean over its last third less that over its
+// first, mm. Its uncertainty is that due to sway about a constant position. The position
+// of peak pressure is the centroid of what exceeds half of the largest pressure.
 type Settling struct {
 	Over       Change `json:"over_change_mm"`        // of the centre of pressure, positive towards the front
 	PeakOver   Change `json:"peak_over_change_mm"`   // of the place of peak pressure, positive towards the front
@@ -132,8 +132,8 @@ type Change struct {
 	DOF DOF `json:"dof,omitzero"`
 }
 
-// Effect returns what a source of uncertainty does to the measures of the hold,
-// nil where the source is not among its effects.
+// Effect returns the effect of a source of uncertainty on the measures of the hold, nil
+// where there is none.
 func (h *Hold) Effect(s Source) *Effect {
 	for i := range h.Effects {
 		if h.Effects[i].Source == s {

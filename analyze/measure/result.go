@@ -5,8 +5,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Result holds all that was measured in one recording. Its JSON is one line of
-// analyze --json.
+// Result contains all measurements of one recording. Its JSON is one line of analyze
+// --json.
 type Result struct {
 	Recording Recording         `json:"recording"`
 	Platforms PerFoot[Platform] `json:"platforms"`
@@ -17,7 +17,7 @@ type Result struct {
 	Texts     []string          `json:"warnings"` // Warnings in words, see package plots/words
 
 	Notes  []Note  `json:"notes,omitempty"`        // by time
-	Remark *Remark `json:"remark,omitempty"`       // absent where nobody said anything
+	Remark *Remark `json:"remark,omitempty"`       // absent where there is none
 	Visit  *Visit  `json:"visit_record,omitempty"` // that it was made in; absent where a file was named
 
 	Provenance *Provenance `json:"provenance,omitempty"`
@@ -28,7 +28,7 @@ type Result struct {
 
 	Presses [2][]Press `json:"-"` // by foot: the pad presses
 
-	Unloaded [2]bool `json:"-"` // by foot: the strip was seen unloaded, so its zero is known
+	Unloaded [2]bool `json:"-"` // by foot: the strip was unloaded at some time, so its zero is known
 }
 
 // Press is one pad press: the platform pressed on a soft pad with the shoe off the
@@ -37,11 +37,11 @@ type Press struct {
 	StartS, EndS float64     // s since the first frame
 	Maps         [][]float64 // mean pressure on each cell over every tenth of a second under load, kPa, in scan order
 	MapNoiseKPa  float64     // standard deviation of a map from the noise of the cells
-	Found        bool        // nobody marked it: the load showed it
-	Refused      SeatRefusal // why it has no part in the seat; "" where it may have one
+	Found        bool        // found from the load, without a mark
+	Refused      SeatRefusal // why it was not used for the seat; "" where it was not refused
 }
 
-// Recording says which recording a Result is of.
+// Recording identifies the recording of a Result.
 type Recording struct {
 	File      string           `json:"file"`
 	Dancer    string           `json:"dancer,omitempty"`
@@ -71,8 +71,7 @@ type Platform struct {
 	Outline platform.Polygon `json:"-"`
 }
 
-// Settings are the constants an analysis was made with, so that a result
-// explains itself.
+// Settings are the constants of an analysis, for readers of the result.
 type Settings struct {
 	Version          string  `json:"version"`
 	LoadFloorN       float64 `json:"load_floor_n"`

@@ -1,6 +1,6 @@
 package measure
 
-// Sample is the load and its place in one frame of one foot, in 24 bytes.
+// Sample is the load and its centre in one frame of one foot, in 24 bytes.
 type Sample struct {
 	T        float64 // s since the recording's first frame, middle of the scan
 	LoadN    float32 // load under the platform, N
@@ -9,7 +9,7 @@ type Sample struct {
 	Flags    Flag
 }
 
-// Flag marks what is special about a sample.
+// Flag marks peculiarities of a sample.
 type Flag uint32
 
 const (

@@ -4,27 +4,28 @@ package measure
 // recording.
 type Seat struct {
 	Evidence Evidence `json:"evidence"`
-	// Medial and Over are the place of the strip's centre from the platform's
-	// centroid, mm, and Rotation the turn of the strip from +medial towards +over,
+	// Medial and Over are the position of the strip's centre relative to the platform's
+	// centroid, mm, and Rotation is the rotation of the strip from +medial towards +over,
 	// degrees.
 	Medial   Estimate `json:"medial_mm"`
 	Over     Estimate `json:"over_mm"`
 	Rotation Estimate `json:"rotation_deg"`
-	Holds    int      `json:"holds"`   // from so many holds
-	Presses  int      `json:"presses"` // and so many maps of pad presses
-	// BeyondProfile says that the maps contradict the offset and seat_sd_mm of the
+	Holds    int      `json:"holds"`   // number of holds used
+	Presses  int      `json:"presses"` // number of maps of pad presses used
+	// BeyondProfile reports that the maps contradict the offset and seat_sd_mm of the
 	// strip's profile.
 	BeyondProfile bool `json:"beyond_profile,omitempty"`
-	// Moved says that the holds contradict the press by more than a strip moves.
+	// Moved reports that the holds contradict the press by more than a strip usually
+	// moves.
 	Moved bool `json:"moved,omitempty"`
-	// PressRefused says why a pad press does not show the seat; "" where it does, or
-	// where there is none.
+	// PressRefused is the reason why a pad press was not used for the seat; "" where it
+	// was, or where there is none.
 	PressRefused SeatRefusal `json:"press_refused,omitempty"`
-	// HoldsRefused says why the holds do not show the seat where they are the
-	// narrowest evidence.
+	// HoldsRefused is the reason why the holds were not used where they are the narrowest
+	// evidence.
 	HoldsRefused SeatRefusal `json:"holds_refused,omitempty"`
-	// BetweenPresses is how far the strip moved from the first pad press to the last,
-	// nil where there are not two that show it.
+	// BetweenPresses is the distance that the strip moved from the first pad press to the
+	// last, nil where there are not two usable ones.
 	BetweenPresses *Move `json:"between_presses,omitempty"`
 	// Outline is the bearing outline, nil where the seat is assumed.
 	Outline *BearingOutline `json:"bearing_outline,omitempty"`
@@ -39,8 +40,8 @@ const (
 	EvidenceAssumed Evidence = "assumed" // the strip's profile
 )
 
-// SeatRefusal is why a kind of evidence does not show a seat: one of the constants
-// below or a seat.Reason.
+// SeatRefusal is the reason why a kind of evidence was not used for a seat: one of the
+// constants below or a seat.Reason.
 type SeatRefusal string
 
 const (
@@ -59,7 +60,7 @@ type Estimate struct {
 type Move struct {
 	Medial Estimate `json:"medial_mm"`
 	Over   Estimate `json:"over_mm"`
-	// Beyond says that the strip moved further than a strip is assumed to.
+	// Beyond reports that the strip moved further than assumed for a strip.
 	Beyond bool `json:"beyond,omitempty"`
 }
 
@@ -70,9 +71,9 @@ type BearingOutline struct {
 	HalfDepth   Estimate `json:"half_depth_mm"` // growth of half the depth
 	FrontRadius Estimate `json:"front_radius_mm"`
 	BackRadius  Estimate `json:"back_radius_mm"`
-	// From lists the other recordings, by id, whose presses show it too.
+	// From lists the other recordings, by id, whose presses contributed to it.
 	From []string `json:"from,omitempty"`
-	// Conflict says that the press of this recording shows another outline than those of
-	// the others, which are therefore not used: it may be another shoe.
+	// Conflict reports that the press of this recording contradicts the outline from the
+	// others, which are therefore not used: it may be another shoe.
 	Conflict bool `json:"conflict,omitempty"`
 }

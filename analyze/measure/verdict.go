@@ -1,7 +1,7 @@
 package measure
 
-// Verdict says where the centre of pressure lies relative to the kern, as far as
-// its uncertainty allows.
+// Verdict is the position of the centre of pressure relative to the kern, as far as its
+// uncertainty allows a statement.
 type Verdict string
 
 const (

@@ -2,8 +2,8 @@ package measure
 
 import "aplomb/device"
 
-// Warning is something that a reader of a result should know. It is a code with
-// values; package plots/words makes a sentence of it.
+// Warning is information that a reader of a result needs. It is a code with values;
+// package plots/words makes a sentence of it.
 type Warning struct {
 	Code   Code   `json:"code"`
 	Class  Class  `json:"class"`
@@ -12,21 +12,21 @@ type Warning struct {
 	Values Values `json:"values,omitzero"`
 }
 
-// Class says what a warning means for the reader.
+// Class is the meaning of a warning for the reader.
 type Class string
 
 const (
-	// ChangesAnswer warnings are of something that may have moved the numbers or
-	// the answer.
+	// ChangesAnswer warnings are about something that may have changed the numbers or the
+	// answer.
 	ChangesAnswer Class = "changes_answer"
-	// Assumed warnings are of a value that was assumed and not measured.
+	// Assumed warnings are about a value that was assumed and not measured.
 	Assumed Class = "assumed"
-	// ForRecord warnings say what was done, for whoever checks the result later.
+	// ForRecord warnings document the analysis, for a later check of the result.
 	ForRecord Class = "for_record"
 )
 
-// Values are the details of a warning. Each code sets the fields that its
-// comment names.
+// Values are the details of a warning. The comment of each code names the fields that it
+// sets.
 type Values struct {
 	Strip      string       `json:"strip,omitempty"`
 	OtherStrip string       `json:"other_strip,omitempty"`
@@ -41,14 +41,14 @@ type Values struct {
 	Series     []SeriesName `json:"series,omitempty"`
 	N          int          `json:"count,omitempty"`
 	Of         int          `json:"of,omitempty"`      // what N is part of
-	Percent    float64      `json:"percent,omitempty"` // of what the code's comment says
+	Percent    float64      `json:"percent,omitempty"` // see the code's comment
 	KPa        float64      `json:"kpa,omitempty"`
 	MM         float64      `json:"mm,omitempty"`
 	ExpectedMM float64      `json:"expected_mm,omitempty"` // what MM was expected to be
 	PerReleve  float64      `json:"per_releve,omitempty"`  // in the unit of Measure
-	Interval   *[2]float64  `json:"ci95,omitempty"`        // of PerReleve, or of what the code's comment says
+	Interval   *[2]float64  `json:"ci95,omitempty"`        // of PerReleve, or see the code's comment
 	Difference float64      `json:"difference,omitempty"`  // in the unit of Measure
-	Span       *[2]float64  `json:"span_s,omitempty"`      // from when to when, s since the first frame
+	Span       *[2]float64  `json:"span_s,omitempty"`      // begin and end, s since the first frame
 	Date       string       `json:"date,omitempty"`
 	Since      string       `json:"since,omitempty"` // the earlier of two dates, Date being the later
 	Days       int          `json:"days,omitempty"`
@@ -72,14 +72,14 @@ type SeriesName struct {
 	Rise    string `json:"rise,omitempty"`
 }
 
-// Code identifies what a warning is about.
+// Code identifies the subject of a warning.
 type Code string
 
 // Warnings of a recording.
 const (
 	RecordingCut      Code = "recording_cut"       // Detail
 	RecordingDamaged  Code = "recording_damaged"   // Detail
-	Corrected         Code = "corrected"           // Detail: when, and what is said otherwise than when it was recorded; in a comparison File
+	Corrected         Code = "corrected"           // Detail: when, and what was changed; in a comparison File
 	NoFrames          Code = "no_frames"           // Strip
 	FramesMissing     Code = "frames_missing"      // N of Of frames
 	BeyondConverter   Code = "beyond_converter"    // Strip; N of Of frames have counts above the range of its converter
@@ -97,9 +97,9 @@ const (
 	CalibrationNoDate Code = "calibration_no_date" // Strip
 	CalibrationLater  Code = "calibration_later"   // Strip, Date
 	CalibrationOld    Code = "calibration_old"     // Strip, Date, Days that it is valid
-	PressUnused       Code = "press_unused"        // Detail: why, see SeatRefusal
-	PressFound        Code = "press_found"         // Span of the pad press, which nobody marked
-	SeatFar           Code = "seat_far"            // Strip; the seat is assumed, since the maps would have it too far off
+	PressUnused       Code = "press_unused"        // Detail: the reason, see SeatRefusal
+	PressFound        Code = "press_found"         // Span of the pad press, which was not marked
+	SeatFar           Code = "seat_far"            // Strip; the seat is assumed, since the maps give one too far off
 	SeatBeyond        Code = "seat_beyond_profile" // Strip, MM that it lies off; the seat was found
 	SeatMoved         Code = "seat_moved"          // Strip
 	OutlineConflict   Code = "outline_conflict"    // Shoe
@@ -153,7 +153,7 @@ const (
 	ShareShifted     Code = "share_shifted"     // Strip, OtherStrip, Measure, Difference, Interval of it; N of both have two checks
 )
 
-// classes has the class of every code.
+// classes maps every code to its class.
 var classes = map[Code]Class{
 	RecordingCut: ChangesAnswer, RecordingDamaged: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, BeyondConverter: ChangesAnswer, HostClock: ForRecord,
 	CellsLost: ChangesAnswer, ZeroCalibrated: Assumed, ZeroUnknown: Assumed, ZeroFromLater: ForRecord,
@@ -184,13 +184,13 @@ func OfClass(all []Warning, class Class) (out []Warning) {
 	return out
 }
 
-// On returns the warning as one of foot f.
+// On returns the warning with foot f.
 func (w Warning) On(f device.Foot) Warning {
 	w.Foot = f.String()
 	return w
 }
 
-// Codes returns every code, in no order.
+// Codes returns every code, in random order.
 func Codes() []Code {
 	all := make([]Code, 0, len(classes))
 	for code := range classes {
@@ -199,7 +199,7 @@ func Codes() []Code {
 	return all
 }
 
-// calibrationCodes has the code of every fault of a calibration.
+// calibrationCodes maps every fault of a calibration to its code.
 var calibrationCodes = map[device.CalibrationFault]Code{
 	device.MadeForOther: CalibrationOther, device.NoHash: CalibrationNoHash, device.NotAsMade: CalibrationEdited,
 	device.NoDate: CalibrationNoDate, device.LaterThanUsed: CalibrationLater, device.OutOfDate: CalibrationOld,

@@ -2,12 +2,12 @@ package mounting
 
 import "aplomb/analyze/measure"
 
-// AssumedDOF is the number of degrees of freedom that an assumption counts for.
+// AssumedDOF is the number of degrees of freedom assigned to an assumption.
 const AssumedDOF = 2
 
-// assumed has the standard deviation of the mounting effect that is assumed for a
-// dancer without repeated mountings. All values are our assumption: no published
-// data of pointe shoes say how mountings differ.
+// assumed holds the standard deviation of the mounting effect assumed for a dancer
+// without repeated mountings. All values are our assumption: there are no published data
+// on differences between mountings of a strip under pointe shoes.
 var assumed = map[measure.Measure]struct {
 	sd       float64 // in the unit of the measure, or as a share of it
 	relative bool
@@ -36,8 +36,7 @@ var assumed = map[measure.Measure]struct {
 	measure.HoldTime:         {sd: 0.2, relative: true},
 }
 
-// assumption returns the assumption for a measure as a stratum without relevés or
-// seats.
+// assumption returns the assumption for a measure as a stratum without relevés and seats.
 func assumption(m measure.Measure) stratum {
 	sd := assumed[m].sd
 	return stratum{dof: AssumedDOF, between: sd * sd}

@@ -1,9 +1,9 @@
-// Package mounting estimates the mounting effect: by how much a measure differs
-// between mountings of a strip under one shoe beyond the scatter of relevés and the
-// seat of the strip. The relevés of one mounting share it, so it does not average
+// Package mounting estimates the mounting effect: the standard deviation of a measure
+// between mountings of a strip under one shoe, beyond the scatter of relevés and the seat
+// of the strip. All relevés of one mounting have the same effect, so it does not average
 // out over them.
 //
-// It takes rows of numbers, from recordings or from the logbook, and uses no database.
+// Its input are rows of numbers, from recordings or from the logbook, without a database.
 package mounting
 
 import (
@@ -15,16 +15,16 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// enoughDOF is the least number of degrees of freedom with which the mountings of one
-// dancer, or of the other dancers, are used by themselves: our own choice. A standard
-// deviation from 12 is good to a fifth of itself.
+// enoughDOF is the smallest number of degrees of freedom with which the mountings of one
+// dancer, or of the other dancers, are used without others: our own choice. A standard
+// deviation with 12 degrees of freedom has a relative standard error of about a fifth.
 const enoughDOF = 12
 
-// contradictsBelow is the probability of so large a scatter between a dancer's mountings
-// below which they are used by themselves, however few: our own choice. It is as large
-// as this because a scatter that is taken for too small makes false claims, while one
-// that is taken for too large only hides true ones. The table of claims in package
-// compare shows what follows.
+// contradictsBelow is a probability: where a scatter between a dancer's mountings as
+// large as the observed one is less probable, these mountings are used alone, however
+// few. It is our own choice. It is this large because underestimating the scatter causes
+// false claims, while overestimating it only hides true differences. The table of claims
+// in package compare shows the effect.
 const contradictsBelow = 0.3
 
 // Row is the value of one measure in one relevé.
@@ -55,17 +55,17 @@ type Effect struct {
 	From     Origin  `json:"from"`     // see Origin
 	Relative bool    `json:"relative"` // SD is a share of the measure's mean
 
-	// Term is what SD adds to the denominator of the formula of Welch and Satterthwaite
-	// (JCGM 100:2008, G.4.1), the variance of SD² ÷ 2. It stands for SD⁴ ÷ degrees of
-	// freedom, and unlike that it is not 0 where mountings happen to differ by no more
+	// Term is the contribution of SD to the denominator of the Welch-Satterthwaite
+	// formula (JCGM 100:2008, G.4.1), the variance of SD² ÷ 2. It replaces SD⁴ ÷ degrees
+	// of freedom, and unlike that is not 0 where mountings happen to differ by no more
 	// than relevés and seat predict.
 	Term float64 `json:"-"`
 
 	Others bool `json:"-"` // mountings of other dancers are among those that SD is estimated from
 }
 
-// Share returns what one mounting contributes to the variance of a measure, in the square
-// of the measure's unit, where the mean of the measure is mean.
+// Share returns the contribution of one mounting to the variance of a measure, in the
+// square of the measure's unit; mean is the mean of the measure.
 func (e Effect) Share(mean float64) Share {
 	scale := 1.0
 	if e.Relative {
@@ -74,16 +74,16 @@ func (e Effect) Share(mean float64) Share {
 	return Share{e.SD * e.SD * scale, e.Term * scale * scale}
 }
 
-// stratum is the repeated mountings of one dancer whose seats have one kind of
+// stratum holds the repeated mountings of one dancer whose seats have one kind of
 // evidence.
 type stratum struct {
 	dof      float64 // between mountings, Σ (mountings − 1) over groups
 	between  float64 // mean square of the means of mountings about those of their groups
-	expected float64 // of that, what relevés and seats predict
+	expected float64 // the part of between that relevés and seats predict
 	term     float64 // Welch-Satterthwaite term of expected
 }
 
-// Pool is repeated mountings.
+// Pool is a set of repeated mountings.
 type Pool struct {
 	dancers []string // in order
 	strata  map[key][]stratum
@@ -95,11 +95,11 @@ type key struct {
 	measure measure.Measure
 }
 
-// Effect returns the effect of a mounting on a measure of a dancer. It is estimated from
-// the dancer's own repeated mountings where they have 12 degrees of freedom or more; else
-// together with those of the other dancers, where these have as many; else with those and
-// the assumption of this package. A dancer whose mountings differ by more than the others'
-// or the assumption predict is taken alone.
+// Effect returns the mounting effect on a measure of a dancer. It is estimated from the
+// dancer's own repeated mountings if they have 12 degrees of freedom or more; else
+// together with those of the other dancers, if these have as many; else with those and
+// the assumption of this package. Where the dancer's mountings differ by more than those
+// of the others or the assumption predict, they are used alone.
 func (p *Pool) Effect(dancer string, m measure.Measure) Effect {
 	own := p.strata[key{dancer, m}]
 	used, from := p.use(own, dancer, m)
@@ -114,8 +114,8 @@ func (p *Pool) Effect(dancer string, m measure.Measure) Effect {
 	return e
 }
 
-// use returns the strata from which the effect on a dancer is estimated. own are the
-// dancer's.
+// use returns the strata from which the effect on a dancer is estimated. own are those of
+// the dancer.
 func (p *Pool) use(own []stratum, dancer string, m measure.Measure) ([]stratum, Origin) {
 	if dof(own) >= enoughDOF {
 		return own, OfDancer
@@ -184,8 +184,8 @@ func excess(strata []stratum) (variance, term float64) {
 	return variance, term
 }
 
-// scatterLevel is the probability of a larger scatter below which mountings are said to
-// differ by more than expected.
+// scatterLevel is the significance level at which mountings are reported to differ by
+// more than expected.
 const scatterLevel = 0.05
 
 // Scatter compares the scatter between mountings with what relevés, seats and the
@@ -194,14 +194,14 @@ type Scatter struct {
 	Observed float64 // standard deviation between means of mountings
 	Expected float64
 	DOF      float64
-	P        float64 // probability of so large a scatter or a larger one, by χ²; 1 without repeated mountings
+	P        float64 // probability of a scatter at least this large, by χ²; 1 without repeated mountings
 }
 
 // Larger reports whether mountings differ by more than expected.
 func (s Scatter) Larger() bool { return s.P < scatterLevel }
 
-// Scatter tests the scatter between the mountings of a dancer in measures of one unit,
-// taken together.
+// Scatter tests the scatter between the mountings of a dancer, jointly for several
+// measures of one unit.
 func (p *Pool) Scatter(dancer string, measures ...measure.Measure) Scatter {
 	var all []stratum
 	for _, m := range measures {
@@ -270,7 +270,7 @@ func New(rows []Row) *Pool {
 	return p
 }
 
-// group is the mountings that measure one thing.
+// group holds mountings that measure the same quantity.
 type group struct {
 	number map[string]int // of a mounting, by its name
 	values [][]float64    // by mounting
@@ -288,7 +288,8 @@ func (g *group) add(r Row) {
 	g.values[i], g.seatU[i] = append(g.values[i], r.Value), append(g.seatU[i], r.SeatU)
 }
 
-// stratumOf returns the stratum of groups; ok is false where it shows nothing.
+// stratumOf returns the stratum of groups; ok is false where it has no repeated
+// mountings.
 func stratumOf(groups map[string]*group, relative bool) (s stratum, ok bool) {
 	var within, withinDOF, perReleve, seats, squares float64
 	for _, name := range sortedKeys(groups) {

@@ -50,8 +50,8 @@ func groupsOf(r *measure.Result) (groups [2]string) {
 	return groups
 }
 
-// Seat returns the standard uncertainty of a measure of a hold that is one mounting's
-// own, and what the seat of its strip was found from.
+// Seat returns the part of the standard uncertainty of a measure of a hold that is
+// independent between mountings, and the evidence from which the seat was found.
 func Seat(h *measure.Hold, m measure.Measure) (u float64, from measure.Evidence) {
 	for i := range h.Effects {
 		if e := &h.Effects[i]; e.Evidence != "" {
@@ -63,7 +63,7 @@ func Seat(h *measure.Hold, m measure.Measure) (u float64, from measure.Evidence)
 }
 
 // SeatU returns the standard uncertainty of a measure of a hold due to mounting the strip
-// anew, with its degrees of freedom, and the standard deviations below and above the value,
+// again, its degrees of freedom, and the standard deviations below and above the value,
 // which differ where the distribution is not symmetric.
 func SeatU(h *measure.Hold, m measure.Measure) (u, dof float64, sides [2]float64) {
 	dof = math.Inf(1)
@@ -83,8 +83,8 @@ func SeatU(h *measure.Hold, m measure.Measure) (u, dof float64, sides [2]float64
 	return u, dof, sides
 }
 
-// IsBound reports whether an effect of a mounting is known by its bound alone, such as the
-// load that a platform bears beyond the strip. It goes the same way in every mounting, so
+// IsBound reports whether an effect of a mounting is only known by its bound, such as the
+// load that a platform bears beyond the strip. It has the same sign in every mounting, so
 // it does not average out over them.
 func IsBound(e *measure.Effect) bool {
 	return e.Common == measure.OfMounting && e.Distribution == measure.Rectangular

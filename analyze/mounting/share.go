@@ -6,7 +6,7 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Share is what a mounting effect contributes to the variance of a mean or of a
+// Share is the contribution of a mounting effect to the variance of a mean or of a
 // difference of means, with its term of the Welch-Satterthwaite formula, see Effect.Term.
 type Share struct{ Variance, Term float64 }
 
@@ -15,13 +15,14 @@ func (s Share) Times(weight float64) Share {
 	return Share{s.Variance * weight, s.Term * weight * weight}
 }
 
-// Plus returns the share of a sum of two means. Both shares are of one estimate.
+// Plus returns the share of a sum of two means. Both shares must be from the same
+// estimate.
 func (s Share) Plus(o Share) Share {
 	return Share{s.Variance + o.Variance, math.Pow(math.Sqrt(s.Term)+math.Sqrt(o.Term), 2)}
 }
 
 // With returns the component of one mounting's effect together with that of its seat.
-// They are one component, because the effect may be 0 and yet have a term.
+// They are one component, because the effect may be 0 and still have a term.
 func (s Share) With(seat stats.Component) stats.Component {
 	u := math.Sqrt(seat.U*seat.U + s.Variance)
 	term := s.Term

@@ -2,17 +2,17 @@ package plan
 
 import "gonum.org/v1/gonum/stat/distuv"
 
-// CoverProbability returns the probability, 0 to 1, that one mounting of a strip
-// covers a platform, from the margins by which the strip reaches beyond it where it
-// lies as planned, mm, as device.Strip.Margins has them, and the standard deviation
-// of one mounting along each axis, mm.
+// CoverProbability returns the probability, 0 to 1, that a strip covers a platform in one
+// mounting. marginMM are the margins by which the strip reaches beyond the platform in
+// the planned seat, mm, as returned by device.Strip.Margins, and sdMM is the standard
+// deviation of one mounting along each axis, mm.
 //
-// A strip that lies x further along an axis has a margin that is x larger at the
-// upper end and x smaller at the lower end, so that it covers the platform where
-// −upper ≤ x ≤ lower. Shifts along the axes are taken as independent and normal about
-// the planned place with a known standard deviation: the probability is the product
-// over the axes of Φ(lower/sd) − Φ(−upper/sd), Φ being the standard normal
-// distribution. How the rotation of mountings scatters is left out.
+// When the strip is shifted by x along an axis, its margin is x larger at the upper end
+// and x smaller at the lower end, so that it covers the platform where −upper ≤ x ≤
+// lower. Shifts along the axes are assumed to be independent and normal with mean 0 and
+// known standard deviation: the probability is the product over the axes of Φ(lower/sd) −
+// Φ(−upper/sd), where Φ is the standard normal distribution function. The scatter of the
+// rotation is neglected.
 func CoverProbability(marginMM [2][2]float64, sdMM float64) float64 {
 	return coverAlong(marginMM[0], sdMM) * coverAlong(marginMM[1], sdMM)
 }

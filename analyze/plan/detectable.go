@@ -25,8 +25,8 @@ type Noise struct {
 	Seat       float64         // standard deviation due to mounting the strip anew
 	SeatDOF    float64         // degrees of freedom of Seat
 	Assumed    bool            // Seat is assumed, not measured
-	Pressed    bool            // Seat is that of earlier mountings whose pad press shows where the strip lay
-	Effect     mounting.Effect // what else differs between mountings
+	Pressed    bool            // Seat is that of earlier mountings with a pad press, which measures the seat
+	Effect     mounting.Effect // other differences between mountings
 	Strip      string          // name of the strip that Seat belongs to, "" where it is not known
 	Sensor     float64         // standard uncertainty of any difference due to the strip, for any number of mountings
 }
@@ -42,8 +42,8 @@ func NoiseOver(soFar [][]float64, mount device.Mount, effect mounting.Effect) No
 	return n
 }
 
-// DetectableDifference is what a number of mountings and relevés of each shoe can
-// detect, in the unit of the measure.
+// DetectableDifference is the difference that a number of mountings and relevés of each
+// shoe can detect, in the unit of the measure.
 type DetectableDifference struct {
 	Mountings, Releves int     // mountings of each shoe, relevés in each mounting
 	U                  float64 // standard uncertainty of a difference between two shoes
@@ -53,17 +53,18 @@ type DetectableDifference struct {
 	Difference float64
 }
 
-// Detect returns the standard uncertainty of a difference between two shoes for a
-// number of mountings of each and of relevés in each mounting, and the smallest
-// difference that can be detected where so many differences are tested together.
+// Detect returns the standard uncertainty of a difference between two shoes for a number
+// of mountings of each and of relevés in each mounting, and the smallest difference that
+// can be detected when tests differences are tested jointly.
 //
 // U² = 2·scatter²/(releves·mountings) + 2·(seat² + effect²)/mountings + sensor², as in
 // package compare, with effective degrees of freedom by Welch-Satterthwaite
 // (stats.EffectiveDOF). The difference is that of a two-sided t-test with 80 % power
 // (stats.Detectable) at 5 % ÷ tests, the level at which Holm's adjustment calls the first
-// of so many differences clear, whatever the others are. Scatter, seat and effect are taken as exact; if they were estimated with few degrees of freedom, the
-// result is uncertain as well. What the planned mountings will show of the effect is not
-// counted.
+// of that many differences clear, whatever the others are. Scatter, seat and effect are
+// treated as exact; if they were estimated with few degrees of freedom, the result is
+// uncertain as well. What the planned mountings will reveal about the effect is not taken
+// into account.
 func Detect(mountings, releves, tests int, n Noise) DetectableDifference {
 	m, r := float64(mountings), float64(releves)
 	scatter := stats.Component{U: n.Scatter / math.Sqrt(m*r), DOF: m * (r - 1)}
@@ -85,7 +86,7 @@ func Detect(mountings, releves, tests int, n Noise) DetectableDifference {
 	return s
 }
 
-// mounting returns what one mounting adds: seat and mounting effect.
+// mounting returns the contribution of one mounting: seat and mounting effect.
 func (n Noise) mounting() stats.Component {
 	return n.Effect.Share(1).With(stats.Component{U: n.Seat, DOF: n.SeatDOF})
 }
@@ -95,8 +96,8 @@ func (p Plan) DetectableDifference(n Noise) DetectableDifference {
 	return Detect(p.Mountings, p.Releves, p.tests(), n)
 }
 
-// tests returns the number of differences in over that are tested together: both feet,
-// and every pair of shoes.
+// tests returns the number of differences in over that are tested jointly: both feet, and
+// every pair of shoes.
 func (p Plan) tests() int {
 	k := len(p.Shoes)
 	return max(1, k*(k-1))

@@ -15,14 +15,14 @@ func Example() {
 		panic(err)
 	}
 	for _, s := range p.Steps {
-		fmt.Println(s.Say())
+		fmt.Println(s.Text())
 	}
 	fmt.Println(p.Balance())
 	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1}, mounting.New(nil).Effect("D7", measure.Over))
 	fmt.Println(n.RestsOn())
-	fmt.Println(p.DetectableDifference(n).Say())
+	fmt.Println(p.DetectableDifference(n).Text())
 	for _, s := range p.Alternatives(n) {
-		fmt.Println(s.Say())
+		fmt.Println(s.Text())
 	}
 	// Output:
 	// Put A on and fix the strip: mounting 1, 5 relevés.
@@ -48,7 +48,7 @@ func ExampleWilliams() {
 	for _, order := range s.Orders {
 		fmt.Println(order)
 	}
-	fmt.Println(s.Say())
+	fmt.Println(s.Text())
 	// Output:
 	// [C D B A]
 	// [D A C B]

@@ -1,6 +1,6 @@
-// Package plan gives the order in which to try shoes, and the smallest difference
-// between them that this design can detect. It takes names and numbers and uses
-// no recordings. Its texts are in words.go.
+// Package plan determines the order in which to try shoes, and the smallest difference
+// between them that this design can detect. Its input are names and numbers, not
+// recordings. Its texts are in words.go.
 package plan
 
 import (
@@ -21,7 +21,7 @@ type Plan struct {
 	Mountings int      // number of mountings of the strip under each shoe
 	Releves   int      // number of relevés in every mounting
 	Seed      uint64   // determines the shoe that begins
-	Feet      [2]bool  // by device.Foot, those to be recorded; none where the plan does not say
+	Feet      [2]bool  // by device.Foot, those to be recorded; none where the plan does not specify them
 	Steps     []Step
 	// Uneven is the largest difference between the mean positions of two shoes in the
 	// order, in steps. At 0 a linear trend has the same effect on every shoe.
@@ -78,9 +78,8 @@ func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error)
 	return p, nil
 }
 
-// FromSteps returns the plan with these steps in order, of which shoe, mounting
-// and relevés are given and the other fields are derived. Shoes are in order of
-// first use.
+// FromSteps returns the plan with these steps in order. Shoe, mounting and relevés of
+// each step must be set; the other fields are derived. Shoes are in order of first use.
 func FromSteps(seed uint64, steps []Step) Plan {
 	p := Plan{Seed: seed, Steps: slices.Clone(steps)}
 	sums, worn := map[string]int{}, map[string]int{} // by shoe: sum and number of its positions

@@ -16,12 +16,12 @@ type Recorded struct {
 	Decision Decision
 }
 
-// Decision is what a person has decided about a recording.
+// Decision is a person's decision about a recording.
 type Decision int
 
 const (
 	Undecided Decision = iota
-	Use                // it counts, with fewer relevés than planned too
+	Use                // it counts, even with fewer relevés than planned
 	Reject             // it does not count
 )
 
@@ -33,7 +33,7 @@ type Progress struct {
 	Next  int            // the next step; len(Plan.Steps) where the plan is done
 }
 
-// StepProgress is what was recorded for a step.
+// StepProgress lists what was recorded for a step.
 type StepProgress struct {
 	Recordings []string // of the last mounting that was recorded for it
 	Feet       [2]bool  // the feet that have to be recorded, by device.Foot
@@ -47,7 +47,7 @@ type Note struct {
 	Text      string
 }
 
-// mounted is the recordings of one mounting, one after the other.
+// mounted holds consecutive recordings of one mounting.
 type mounted struct {
 	shoe       string
 	recordings []Recorded
@@ -57,12 +57,12 @@ type mounted struct {
 
 // Follow assigns the recordings of a visit, in order, to the steps of the plan.
 //
-// Consecutive recordings with the same shoe and mounting count together. They count for
-// the first open step of their shoe, even if another step was next. The step is done once
-// every foot of the plan has as many measured relevés as planned in one mounting, or once a
+// Consecutive recordings with the same shoe and mounting count together, for the first
+// open step of their shoe, even if another step was next. The step is done once every
+// foot of the plan has as many measured relevés as planned in one mounting, or once a
 // person has decided to use one that has fewer. Until then the next mounting of that shoe
-// takes its place. A recording without a measured relevé never counts, nor does one that a
-// person has rejected.
+// replaces it. A recording without a measured relevé, or one that a person has rejected,
+// never counts.
 func (p Plan) Follow(done []Recorded) Progress {
 	c := Progress{Plan: p, Steps: make([]StepProgress, len(p.Steps))}
 	feet := p.feet(done)
@@ -145,7 +145,8 @@ func (r Recorded) measured() bool {
 	return slices.ContainsFunc(device.Feet[:], func(f device.Foot) bool { return r.Feet[f] && r.Releves[f] != 0 })
 }
 
-// enough reports whether every foot has so many relevés, as far as they are known.
+// enough reports whether every foot has at least the planned number of relevés, as far as
+// the numbers are known.
 func (t *StepProgress) enough(planned int) bool {
 	for f, is := range t.Feet {
 		if is && t.Releves[f] >= 0 && t.Releves[f] < planned {

@@ -12,7 +12,7 @@ import (
 )
 
 // say joins the lines of Progress.Say.
-func say(c Progress) string { return strings.Join(c.Say(), ", ") }
+func say(c Progress) string { return strings.Join(c.Lines(), ", ") }
 
 func abba(t *testing.T) Plan {
 	p, err := Mirrored([]string{"A", "B"}, 2, 5, 0)
@@ -62,9 +62,9 @@ func TestPlanIsFollowed(t *testing.T) {
 	assert.Equal(t, "the plan is done, 4 of 4", say(c))
 	assert.Empty(t, c.Notes)
 	assert.Equal(t, 4, c.Done())
-	assert.Equal(t, "recording 1: 5 relevés", c.Steps[0].Say())
-	assert.Equal(t, "recording 2: 6 relevés left, 5 right", c.Steps[1].Say())
-	assert.Equal(t, "recording 3", c.Steps[2].Say(), "the numbers of its relevés are not known")
+	assert.Equal(t, "recording 1: 5 relevés", c.Steps[0].Text())
+	assert.Equal(t, "recording 2: 6 relevés left, 5 right", c.Steps[1].Text())
+	assert.Equal(t, "recording 3", c.Steps[2].Text(), "the numbers of its relevés are not known")
 }
 
 func TestPlanGoesOnWhereItWasNotFollowed(t *testing.T) {
@@ -93,7 +93,7 @@ func TestStepIsDoneWhenEachFootHasItsReleves(t *testing.T) {
 	// Recordings of one mounting add up; those of another take their place.
 	c = p.Follow([]Recorded{both("1", "A", "m1", 2, 5), both("2", "A", "m1", 3, 0)})
 	assert.Empty(t, c.Notes)
-	assert.Equal(t, "recording 1, 2: 5 relevés", c.Steps[0].Say())
+	assert.Equal(t, "recording 1, 2: 5 relevés", c.Steps[0].Text())
 	assert.Equal(t, 1, c.Next)
 	c = p.Follow([]Recorded{both("1", "A", "m1", 2, 5), both("2", "A", "m2", 5, 5)})
 	assert.True(t, c.Steps[0].Done)
@@ -176,6 +176,6 @@ func TestCourseAddsUp(t *testing.T) {
 		for _, r := range done {
 			assert.True(t, counted[r.Name] || noted[r.Name] || r.Mounting != "" && groups[r.Shoe+r.Mounting], "recording %s is nowhere", r.Name)
 		}
-		assert.NotEmpty(t, c.Say())
+		assert.NotEmpty(t, c.Lines())
 	})
 }

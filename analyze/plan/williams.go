@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// Study is the orders in which several dancers try the same shoes.
+// Study holds the orders in which several dancers try the same shoes.
 type Study struct {
 	Orders   [][]string // orders[dancer][position], codes of shoes
 	Square   int        // number of dancers, or a divisor of it, that balances the study

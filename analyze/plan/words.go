@@ -12,7 +12,7 @@ import (
 	"aplomb/device"
 )
 
-// This file holds all texts of a plan.
+// This file contains all texts of a plan.
 
 // RestTime is the rest between rounds: our own choice.
 const RestTime = 2 * time.Minute
@@ -20,8 +20,8 @@ const RestTime = 2 * time.Minute
 // restWords is RestTime in words.
 const restWords = "two minutes"
 
-// Say returns what to do in a step.
-func (s Step) Say() string {
+// Text returns what to do in a step.
+func (s Step) Text() string {
 	var b strings.Builder
 	if s.Rest {
 		b.WriteString("Rest for " + restWords + ". ")
@@ -52,8 +52,8 @@ func (p Plan) Balance() string {
 	return fmt.Sprintf("With an odd number of mountings and an even number of shoes warming up or tiring cancels but for 1/%d of a step. One mounting more or less would cancel it.", p.Mountings)
 }
 
-// Say returns the detectable difference, in mm.
-func (s DetectableDifference) Say() string {
+// Text returns the detectable difference, in mm.
+func (s DetectableDifference) Text() string {
 	each := fmt.Sprintf("%s a shoe, %s each", plural(s.Mountings, "mounting"), plural(s.Releves, "relevé"))
 	if math.IsInf(s.Difference, 1) {
 		return each + ": no interval, so no difference can be called clear."
@@ -89,15 +89,15 @@ func (n Noise) RestsOn() string {
 	return dancer + "; " + strip + "."
 }
 
-// effectFrom says what a mounting effect rests on.
+// effectFrom describes what a mounting effect is estimated from.
 var effectFrom = map[mounting.Origin]string{
 	mounting.OfDancer:  "as this dancer's have",
 	mounting.OfLogbook: "as those in the logbook have",
 	mounting.Assumed:   "our assumption",
 }
 
-// Say returns whether a study is balanced.
-func (s Study) Say() string {
+// Text returns whether a study is balanced.
+func (s Study) Text() string {
 	if s.Balanced {
 		return "Every shoe comes equally often at each place and directly after each other shoe."
 	}
@@ -112,8 +112,8 @@ func plural(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// Say returns what was recorded for a step, "" where nothing was.
-func (t StepProgress) Say() string {
+// Text returns what was recorded for a step, "" where nothing was.
+func (t StepProgress) Text() string {
 	if len(t.Recordings) == 0 {
 		return ""
 	}
@@ -159,8 +159,8 @@ func (t StepProgress) Count(planned int) string {
 	return strings.Join(feet, ", ")
 }
 
-// Say returns the progress and the next step, one line each.
-func (c Progress) Say() []string {
+// Lines returns the progress and the next step, one line each.
+func (c Progress) Lines() []string {
 	steps := len(c.Plan.Steps)
 	if c.Next == steps {
 		return []string{fmt.Sprintf("the plan is done, %d of %d", steps, steps)}

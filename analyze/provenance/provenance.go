@@ -1,20 +1,19 @@
-// Package provenance describes what numbers were computed from, and by which
-// program.
+// Package provenance identifies the inputs and the program from which numbers were
+// computed.
 //
-// Its central value is the algorithm: a short hash over everything in the
-// program that changes numbers. Numbers with one algorithm may be put side by
-// side; numbers with different ones may not, whatever the versions of the
-// programs that computed them. The hash is taken over
+// Its central value is the algorithm: a short hash over everything in the program that
+// affects numbers. Numbers with the same algorithm are comparable; numbers with different
+// ones are not, whatever the versions of the programs that computed them. The hash is
+// taken over
 //
 //   - constants.txt, a generated list of every numeric constant, every table of
-//     numbers and every number with a decimal point in the packages that
-//     compute, and
-//   - codeVersion, a number that is raised by hand when code changes numbers
-//     without any of these changing.
+//     numbers and every number with a decimal point in the packages that compute, and
+//   - codeVersion, a number that is raised by hand when a change of code affects
+//     numbers without changing any of these.
 //
-// Tests keep both right: one lists the constants of the source again and fails
-// where the list differs, another computes the numbers of recordings and fails
-// where they change under the same algorithm. After a change that is meant,
+// Tests verify both: one lists the constants of the source again and fails where the list
+// differs, another computes the numbers of recordings and fails where they change under
+// the same algorithm. After an intended change,
 //
 //	go test ./analyze/provenance -update
 //
@@ -36,14 +35,14 @@ import (
 	"aplomb/device/input"
 )
 
-// codeVersion is the version of the code that computes measures. Raise it when a
-// change of code changes numbers and no constant changes with it.
+// codeVersion is the version of the code that computes measures. Raise it when a change
+// of code affects numbers and no constant changes with it.
 const codeVersion = 2
 
 //go:embed constants.txt
 var constants string
 
-// Algorithm returns the hash of everything in this program that changes numbers.
+// Algorithm returns the hash of everything in this program that affects numbers.
 var Algorithm = sync.OnceValue(func() string { return algorithm(codeVersion, constants) })
 
 // algorithm returns the first 12 hexadecimal digits of the SHA-256 of version and
@@ -73,7 +72,7 @@ func Add(p *measure.Provenance, in measure.Input, sides [2]*device.Side) {
 	}
 }
 
-// Of returns the provenance of what was computed from results, see Joined.
+// Of returns the joint provenance of results, see Joined.
 func Of(results []*measure.Result) *measure.Provenance {
 	var all []*measure.Provenance
 	for _, r := range results {
@@ -82,10 +81,9 @@ func Of(results []*measure.Result) *measure.Provenance {
 	return Joined(all...)
 }
 
-// Joined returns the provenance of what was computed from several things: the
-// inputs, strips and shoes of all, each once. Software, algorithm and settings
-// are those of the first, since one program computed them all. It returns nil
-// where none has a provenance.
+// Joined returns the provenance of what was computed from several inputs: the inputs,
+// strips and shoes of all, each once. Software, algorithm and settings are those of the
+// first, since one program computed them all. It returns nil where none has a provenance.
 func Joined(all ...*measure.Provenance) *measure.Provenance {
 	var joined *measure.Provenance
 	for _, p := range all {
@@ -104,7 +102,7 @@ func Joined(all ...*measure.Provenance) *measure.Provenance {
 	return joined
 }
 
-// with appends to all those of more that it does not hold yet.
+// with appends to all those elements of more that it does not contain yet.
 func with[T comparable](all []T, more ...T) []T {
 	for _, one := range more {
 		if !slices.Contains(all, one) {

@@ -9,23 +9,24 @@ import (
 	"aplomb/device/platform"
 )
 
-// Foot is what FindPresses knows of one foot.
+// Foot is the input of FindPresses about one foot.
 type Foot struct {
 	Samples []measure.Sample
 	Pulses  []Pulse          // of Find
 	Outline platform.Polygon // of the platform, counter-clockwise, centroid at the origin, mm
 }
 
-// Definition of a pad press that nobody marked. Our own choice, tested on simulated
-// recordings only (analyze/VALIDATION.md).
+// Definition of a pad press without a mark in the recording. It is our own choice, tested
+// on simulated recordings only (analyze/VALIDATION.md).
 const (
-	// pressMostN is the load that a hand does not exceed for long, N. A press is done
-	// with 60 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
+	// pressMostN is the load that a hand does not exceed for long, N. A press is made
+	// with 60 to 150 N; a dancer of 41 kg or more on both feet loads each by more.
 	pressMostN = 200
 	// pressOfReleve is the largest median load of a press as a share of that of the
-	// relevés after it. Turning round on pointe takes the load of a relevé.
+	// relevés after it. Turning on pointe loads the platform as much as a relevé.
 	pressOfReleve = 0.7
-	// pressAtLeastS is the least time under load, s. A hand takes seconds for a round.
+	// pressAtLeastS is the shortest time under load, s. A hand takes seconds to rock the
+	// platform once round.
 	pressAtLeastS = 2
 	// pressSteady is the largest share of a press's time in which its load may stay
 	// within HoldWithin of one value. The weight of a body is steady, the push of a hand
@@ -35,8 +36,8 @@ const (
 	// within one press. Afterwards the shoe is put on, which takes longer.
 	pressPauseS = 1
 	// pressAside is the largest share of a press's time in which its load may exceed
-	// pressMostN, and in which the other platform may be loaded: one platform is
-	// pressed at a time.
+	// pressMostN, or the other platform may be loaded: only one platform is pressed at a
+	// time.
 	pressAside = 0.05
 	// pressStepS is the time over which the centre of pressure is averaged, s.
 	pressStepS = 0.1
@@ -44,35 +45,37 @@ const (
 	// of the platform's width and depth. A press that goes 60 to 95 % of the way to the
 	// outline on every side has 0.6 to 0.95.
 	pressExtent = 0.5
-	// pressReach is how far from the middle of its path the centre of pressure must be
-	// in a round, as a share of the distance to an outline about that middle. The middle
-	// takes the place of the platform's centre, because the strip may lie millimetres
-	// from where its profile says.
+	// pressReach is the distance of the centre of pressure from the middle of its path
+	// while it goes round, as a share of the distance to an outline about that middle.
+	// The middle is used instead of the platform's centre, because the strip may lie
+	// millimetres from where its profile says.
 	pressReach = 0.5
-	// pressNear is the largest share of a round that may be nearer than that.
+	// pressNear is the largest share of a round that may be closer to the middle than
+	// that.
 	pressNear = 0.25
-	// pressRoundDeg is how far round the path must go in one go, degrees: four fifths. A
-	// press of one round loses its begin and its end to the load floor.
+	// pressRoundDeg is the angle through which the path must go without interruption,
+	// degrees: four fifths of a round. A press of one round loses its beginning and its
+	// end to the load floor.
 	pressRoundDeg = 288
 	// pressJumpDeg is the largest angle from one point beyond pressReach to the next. A
 	// round in 2 s has 18° a step, and more where it comes nearer than pressReach.
 	pressJumpDeg = 60
-	// pressDetour is the largest sum of all angles of a round, back and forth, as a
+	// pressDetour is the largest sum of all angles of a round, in both directions, as a
 	// multiple of the round. A hand that handles the shoe turns to and fro.
 	pressDetour = 1.25
 )
 
-// FindPresses returns the begin and the end, s, of every pad press of a foot before
-// its first relevé. other is the other foot, without samples where it has no strip.
+// FindPresses returns begin and end, s, of every pad press of a foot before its first
+// relevé. other is the other foot, without samples where it has no strip.
 //
-// In a pad press the centre of pressure goes far towards the outline on all sides and
-// round in one go. In sway, in steps and in rolling over the back edge it does not. A dancer who
-// goes round on pointe is told from a press by her load, which is steady and as large as
-// in her relevés. A foot that goes round near the edge with little and changing load,
-// while the other stands flat, is taken for a press.
+// In a pad press the centre of pressure moves far towards the outline on all sides and
+// once round without interruption. In sway, in steps and in rolling over the back edge it
+// does not. A dancer who turns on pointe is distinguished from a press by her load, which
+// is steady and as large as in her relevés. A foot whose load moves round near the edge,
+// small and changing, while the other stands flat, is mistaken for a press.
 //
-// Before the first relevé means before the first load above pressMostN on either foot,
-// and before both feet are loaded at once.
+// The first relevé begins with the first load above pressMostN on either foot, or when
+// both feet are loaded at once.
 func FindPresses(foot, other Foot) (presses [][2]float64) {
 	first := foot.firstReleve(other)
 	var run []Pulse
@@ -95,8 +98,8 @@ func FindPresses(foot, other Foot) (presses [][2]float64) {
 	return presses
 }
 
-// firstReleve returns when the first load begins that no hand makes, s; +Inf where
-// there is none.
+// firstReleve returns the beginning of the first load that is too large or too steady for
+// a hand, s; +Inf where there is none.
 func (foot Foot) firstReleve(other Foot) float64 {
 	first := math.Inf(1)
 	for _, pulses := range [][]Pulse{foot.Pulses, other.Pulses} {
@@ -114,16 +117,17 @@ func (foot Foot) firstReleve(other Foot) float64 {
 	return first
 }
 
-// StoodOn reports whether the load of a foot in a marked pad press, from one time to
-// another, s, is that of a body: more than a hand gives, and steady.
+// StoodOn reports whether the load of a foot during a marked pad press, from one time to
+// another, s, is that of a body: larger than that of a hand, and steady.
 func (foot Foot) StoodOn(press [2]float64) bool {
 	return slices.ContainsFunc(foot.Pulses, func(p Pulse) bool {
 		return p.OnsetS < press[1] && p.EndS > press[0] && p.MedianN > pressMostN && p.HoldEndS-p.HoldStartS > (p.EndS-p.OnsetS)/2
 	})
 }
 
-// PressedInstead reports whether a hand pressed the platform of a foot in a marked pad
-// press of the other foot, from one time to another, s, and did not touch the other's.
+// PressedInstead reports whether a hand pressed the platform of this foot, and did not
+// touch the other, during a pad press that was marked for the other foot, from one time
+// to another, s.
 func (foot Foot) PressedInstead(other Foot, press [2]float64) bool {
 	return foot.loadedShare(press[0], press[1], trace.LoadFloorN) > 0.5 &&
 		foot.loadedShare(press[0], press[1], pressMostN) < pressAside &&
@@ -149,8 +153,8 @@ func (foot Foot) isPress(run []Pulse, other Foot, first float64) bool {
 	return goesRound(path, foot.Outline)
 }
 
-// loadedShare returns in which share of the samples between two times, s, the load
-// exceeds a limit, N; 0 where there is no sample.
+// loadedShare returns the share of the samples between two times, s, whose load exceeds a
+// limit, N; 0 where there is no sample.
 func (foot Foot) loadedShare(from, to, limitN float64) float64 {
 	samples := trace.Within(foot.Samples, from, to)
 	loaded := 0
@@ -177,9 +181,9 @@ func (foot Foot) releveLoad(after float64) float64 {
 	return float64(lowerMedian(loads))
 }
 
-// path returns the centre of pressure between two times, s, averaged over steps with
-// the loads as weights, and the median of the steps' loads. A step without a centre of
-// pressure is left out.
+// path returns the centre of pressure between two times, s, averaged over steps and
+// weighted by load, and the median of the steps' loads. Steps without a centre of
+// pressure are left out.
 func (foot Foot) path(from, to float64) (path []platform.Point, loadN float64) {
 	var loads []float32
 	samples := trace.Within(foot.Samples, from, to)
@@ -201,8 +205,8 @@ func (foot Foot) path(from, to float64) (path []platform.Point, loadN float64) {
 	return path, float64(lowerMedian(loads))
 }
 
-// goesRound reports whether a path, mm, goes far towards all sides of an outline and
-// round in one go.
+// goesRound reports whether a path, mm, goes far towards all sides of an outline and once
+// round without interruption.
 func goesRound(path []platform.Point, outline platform.Polygon) bool {
 	lo, hi := platform.Polygon(path).Bounds()
 	least, most := outline.Bounds()

@@ -48,18 +48,17 @@ const (
 
 // Find returns the pulses in the samples of one foot, in order.
 //
-// Missing frames count like this: a gap of up to 0.5 s within a load does not end
-// the pulse, a longer one does; no hold crosses 150 ms without a sample; and a pulse
-// that a gap touches says so (TouchesGap).
+// Missing frames are treated as follows: a gap of up to 0.5 s within a load does not end
+// the pulse, a longer one does; no hold extends over 150 ms without a sample; and a pulse
+// that touches a gap is marked (TouchesGap).
 //
 // The load must be free of drift to within a fraction of the 25 N floor.
 //
-// The thresholds of a pulse depend on its median, and its median depends on where
-// it begins and ends. So the load is first divided at the floor. In each part the
-// thresholds start from its largest load and are lowered to those of the
-// resulting median until they no longer change. The median leaves out rise and
-// descent, which can be longer than the hold: it is that of the samples above 85
-// % of it.
+// The thresholds of a pulse depend on its median, and its median depends on where it
+// begins and ends. Therefore the load is first divided at the floor. In each part the
+// thresholds start from its largest load and are lowered to those of the resulting median
+// until they no longer change. The median does not include rise and descent, which can be
+// longer than the hold: it is that of the samples above 85 % of it.
 func Find(samples []measure.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
@@ -201,7 +200,7 @@ func (f *finder) median(r sampleRange) float64 {
 	return f.lastMedian
 }
 
-// computeMedian is median without the memory of the last result.
+// computeMedian is median without the cached result.
 func (f *finder) computeMedian(r sampleRange) float64 {
 	f.scratch = append(f.scratch[:0], f.load[r.first:r.last+1]...)
 	rest := f.scratch

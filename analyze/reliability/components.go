@@ -7,14 +7,14 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// design is the values of a foot with their groups at every level.
+// design contains the values of a foot with their groups at every level.
 type design struct {
 	values []float64
 	groups map[Level][]int
 	number map[Level]int // groups of each level
 	strip  []int
-	// stripCrosses is set where some shoe of a dancer was measured with two strips, so that
-	// strips can be told from dancers and shoes.
+	// stripCrosses reports that a shoe of a dancer was measured with two strips, so that
+	// the effect of strips can be separated from that of dancers and shoes.
 	stripCrosses bool
 }
 
@@ -53,9 +53,9 @@ func designOf(shoes []*worn) *design {
 	return d
 }
 
-// addComponents adds the components of variance. A level is one of them where it repeats
-// within the level around it; else its variance is in that of the level around it, or for
-// the outermost ones in none.
+// addComponents adds the components of variance. A level is a component where it is
+// repeated within the level around it. Otherwise its variance is part of that of the
+// level around it or, for the outermost levels, of none.
 func (f *Foot) addComponents(shoes []*worn) {
 	d := designOf(shoes)
 	if len(d.values) == d.number[OfMounting] {

@@ -1,7 +1,7 @@
-// Package reliability says how well a measure repeats: the components of its variance,
-// intraclass correlations, standard error of measurement, minimal detectable change and
-// limits of agreement. It takes rows of numbers, from recordings or from the logbook, and uses
-// no database.
+// Package reliability computes the reliability of a measure: the components of its
+// variance, intraclass correlations, standard error of measurement, minimal detectable
+// change and limits of agreement. Its input are rows of numbers, from recordings or from
+// the logbook, without a database.
 package reliability
 
 import (
@@ -17,7 +17,7 @@ import (
 	"aplomb/device"
 )
 
-// Between names the repetitions that are set against each other.
+// Between names the repetitions that are compared.
 type Between string
 
 const (
@@ -25,45 +25,45 @@ const (
 	Mountings Between = "mountings" // means of a mounting, within one visit
 )
 
-// Reliability is how well one measure repeats.
+// Reliability is the reliability of one measure.
 type Reliability struct {
 	Measure measure.Measure `json:"measure"`
 	Feet    []Foot          `json:"feet"`
 
-	// NotBaseline is the number of visits that do not count because other visits of the
+	// NotBaseline is the number of visits that are left out because other visits of the
 	// dancer are marked as baseline.
 	NotBaseline int `json:"visits_not_baseline"`
 
-	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; whoever makes them knows it
+	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; set by the caller
 }
 
-// Foot is one foot, or both for a measure that is one number for both feet. Values are in
-// the unit of the measure.
+// Foot is the reliability on one foot, or on both for a measure that is the same number
+// for both feet. Values are in the unit of the measure.
 type Foot struct {
 	Side      track.Side `json:"side"`
 	Dancers   int        `json:"dancers"`
-	Shoes     int        `json:"shoes"`  // dancers' shoes under one set of conditions: what is measured again
-	Visits    int        `json:"visits"` // of the dancers, whatever shoes were worn in them
+	Shoes     int        `json:"shoes"`  // combinations of dancer, shoe and conditions, the subjects of repeated measurement
+	Visits    int        `json:"visits"` // of the dancers, in any shoe
 	Mountings int        `json:"mountings"`
 	Strips    int        `json:"strips"`
 	Releves   int        `json:"releves"`
 
-	Components []Component `json:"components"` // outermost first; empty where they are refused
-	Between    Between     `json:"between"`    // what SEM, ICC and Agreement set against each other
+	Components []Component `json:"components"` // outermost first; empty where refused
+	Between    Between     `json:"between"`    // repetitions compared by SEM, ICC and Agreement
 	SEM        *SEM        `json:"sem,omitempty"`
-	Rows       *Rows       `json:"rows,omitempty"` // the table that ICC and Agreement are from
+	Rows       *Rows       `json:"rows,omitempty"` // the table of ICC and Agreement
 	ICC        []ICC       `json:"icc,omitempty"`
 	Agreement  *Agreement  `json:"agreement,omitempty"`
-	Refused    []Refusal   `json:"refused"` // what is not told, and why
+	Refused    []Refusal   `json:"refused"` // results that cannot be given, and why
 }
 
 // Component is the variance due to one level of repetition.
 type Component struct {
 	Of       Level      `json:"of"`
-	With     []Level    `json:"with,omitempty"` // levels that do not repeat, so that their variance is in this
+	With     []Level    `json:"with,omitempty"` // levels without repetition, whose variance is part of this one
 	Variance float64    `json:"variance"`       // at least 0
 	SD       float64    `json:"sd"`
-	CI95     [2]float64 `json:"ci95"`  // of SD; from 0 where no difference is seen
+	CI95     [2]float64 `json:"ci95"`  // of SD; from 0 where there is no evidence of a difference
 	DOF      float64    `json:"dof"`   // effective degrees of freedom of Variance, 0 where it is 0
 	Share    float64    `json:"share"` // of the sum of all variances
 }
@@ -82,14 +82,14 @@ const (
 
 // SEM is the standard error of measurement.
 type SEM struct {
-	SEM   float64    `json:"sem"` // standard deviation of repetitions about the mean of what was measured again
+	SEM   float64    `json:"sem"` // standard deviation of repetitions about the mean of their subject
 	DOF   float64    `json:"dof"` // degrees of freedom
 	CI95  [2]float64 `json:"ci95"`
 	MDC95 float64    `json:"mdc95"` // minimal detectable change, t·√2·SEM (see track.MDC95)
 }
 
-// Rows describes the table of ICC and limits of agreement: a row a dancer or, for one
-// dancer, a shoe, and a column a repetition.
+// Rows describes the table of ICC and limits of agreement: one row for each dancer or,
+// with one dancer, for each shoe, and one column for each repetition.
 type Rows struct {
 	Of      Level `json:"of"`       // dancer or shoe
 	N       int   `json:"n"`        // number of rows
@@ -125,7 +125,7 @@ type Pair struct {
 	Difference float64 `json:"difference"`
 }
 
-// Refusal says what cannot be told from the rows.
+// Refusal is a result that cannot be given, and why.
 type Refusal struct {
 	Of  string `json:"of"`
 	Why string `json:"why"`
@@ -139,8 +139,8 @@ type Options struct {
 	Between Between // "" for visits where a shoe has two visits, else mountings
 }
 
-// Of returns how well a measure repeats in rows, on each foot. Where visits of a dancer are
-// marked as baseline, the dancer's other visits do not count: what changes on purpose is no
+// Of returns the reliability of a measure on each foot. Where visits of a dancer are
+// marked as baseline, the dancer's other visits are left out: intended changes are no
 // error of measurement.
 //
 // It returns an error for a value that is not finite, and where there are no rows.
@@ -178,8 +178,8 @@ func Of(m measure.Measure, rows []track.Row, opt Options) (*Reliability, error) 
 	return all, nil
 }
 
-// stable returns the rows without the visits that are no baseline of dancers who have one,
-// and how many visits that leaves out.
+// stable returns the rows without non-baseline visits of dancers who have baseline
+// visits, and the number of visits left out.
 func stable(rows []track.Row) (kept []track.Row, left int) {
 	marked, leftOut := map[string]bool{}, map[[2]string]bool{}
 	for _, r := range rows {
@@ -206,13 +206,14 @@ type visited struct {
 	mountings []*mounted // by time
 }
 
-// worn is a shoe of a dancer under one set of conditions, which is measured again.
+// worn is a shoe of a dancer under one set of conditions, the subject of repeated
+// measurement.
 type worn struct {
 	dancer, shoe string
 	visits       []*visited // by time
 }
 
-// shoesOf arranges rows.
+// shoesOf groups rows by subject, visit and mounting.
 func shoesOf(rows []track.Row) (all []*worn) {
 	type shoeKey struct {
 		dancer, shoe, make, padding  string
@@ -237,7 +238,7 @@ func shoesOf(rows []track.Row) (all []*worn) {
 		v := visitKey{k, r.Visit}
 		mo := mountingKey{v, r.Mounting, r.Strip, ""}
 		if r.Mounting == "" {
-			mo.recording = r.Recording // nothing says that it was the mounting of another one
+			mo.recording = r.Recording // it is not known to be the mounting of another recording
 		}
 		if shoes[k] == nil {
 			shoes[k] = &worn{dancer: r.Dancer, shoe: r.Shoe}
@@ -287,12 +288,12 @@ func footOf(side track.Side, rows []track.Row, opt Options) Foot {
 	return f
 }
 
-// refuse notes that something cannot be told.
+// refuse adds a result that cannot be given.
 func (f *Foot) refuse(of, why string, args ...any) {
 	f.Refused = append(f.Refused, Refusal{of, fmt.Sprintf(why, args...)})
 }
 
-// addRepetitions adds what follows from repetitions: SEM, ICC and limits of agreement.
+// addRepetitions adds the results based on repetitions: SEM, ICC and limits of agreement.
 func (f *Foot) addRepetitions(shoes []*worn) {
 	var groups [][]float64 // repetitions of one thing
 	var table [][]float64  // a row a shoe
@@ -338,7 +339,7 @@ func (f *Foot) addRepetitions(shoes []*worn) {
 }
 
 // repetitions returns the row of a shoe in the table, and adds its groups of repetitions.
-// Between mountings the row is of the first visit with the most mountings.
+// Between mountings the row is that of the first visit with the most mountings.
 func (f *Foot) repetitions(s *worn, groups *[][]float64) (row []float64) {
 	if f.Between == Visits {
 		for _, v := range s.visits {

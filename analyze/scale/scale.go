@@ -1,6 +1,6 @@
-// Package scale says whether the scale of a strip, the load that it reads for a known
-// one, may have changed between visits, from its calibrations and its checks with
-// known weights. It takes rows and uses no database.
+// Package scale determines whether the scale of a strip, the load that it reads for a
+// known one, may have changed between visits, from its calibrations and its checks with
+// known weights. Its input are rows, without a database.
 package scale
 
 import (
@@ -17,7 +17,7 @@ import (
 // the days for which a calibration that does not state it is valid.
 const MaxAgeDays = device.DefaultValidDays / 2
 
-// Check is a verification of a strip with known weights, as it is kept.
+// Check is a stored verification of a strip with known weights.
 type Check struct {
 	Strip    string
 	Version  int       // version of the strip's profile in the logbook
@@ -28,8 +28,8 @@ type Check struct {
 	RMSLoad  float64 // root mean square of the relative error of the load
 	RMSCoPMM float64 // root mean square distance of the centre of pressure, mm; NaN where no press had one
 	LoadU    float64 // relative standard uncertainty of the weights
-	// Limits that every press was judged by: relative error of the load, and distance of
-	// the centre of pressure in mm.
+	// Limits for every press: relative error of the load, and distance of the centre of
+	// pressure in mm.
 	LimitLoad, LimitCoPMM float64
 }
 
@@ -52,10 +52,10 @@ func DayOf(t time.Time) time.Time {
 // scatter of its presses and the weights.
 //
 // The scatter is the standard deviation of the presses' errors divided by √n, with n − 1
-// degrees of freedom (JCGM 100:2008, 4.2.3). The errors of one press, or of presses that
-// are all equal, show no scatter; their bias is then taken to lie anywhere within the
-// limit of the load (rectangular, limit ÷ √3; 4.3.7). The weights are those of that one
-// day: nothing says that they were the same in another check.
+// degrees of freedom (JCGM 100:2008, 4.2.3). A single press, or presses with equal
+// errors, have no scatter; their bias is then assumed to lie anywhere within the limit of
+// the load (rectangular, limit ÷ √3; 4.3.7). The weights of different checks are treated
+// as independent, because they are not known to be the same.
 func BiasU(c Check) []stats.Component {
 	n := float64(c.Presses)
 	// Σ(eᵢ − ē)² = n·(RMS² − ē²)
@@ -100,32 +100,32 @@ func interval95(value float64, parts []stats.Component) stats.Interval {
 	return stats.Interval95(value, stats.Combined(parts...), stats.EffectiveDOF(parts...))
 }
 
-// Moved reports whether the change differs from 0 by more than its uncertainty says.
+// Moved reports whether 0 is outside the 95 % interval of the change.
 func (c Change) Moved() bool { return !c.Interval95().Contains(0) }
 
-// ShareShift returns by how much the load share, left ÷ both, reads too high for a
-// true share p where the left strip reads 1 + left and the right strip 1 + right times
-// the load. With loads L and R and p = L ÷ (L + R) the share reads
+// ShareShift returns the error of the load share, left ÷ both, for a true share p when
+// the left strip reads 1 + left and the right strip 1 + right times the load. With loads
+// L and R and p = L ÷ (L + R) the share reads
 //
 //	(1+left)·L ÷ ((1+left)·L + (1+right)·R) = (1+left)·p ÷ (1 + p·left + (1−p)·right),
 //
 // which is p + p·(1−p)·(left − right) ÷ (1 + p·left + (1−p)·right). The last divisor is
-// the common change of both strips, which changes the shift only in second order; it
-// is taken as 1 here. So the shift is p·(1−p) times the difference of the scales: at
-// most a quarter of it, and 0 where both change alike.
+// the common change of both strips, which affects the error only in second order; it is
+// replaced by 1 here. The error is therefore p·(1−p) times the difference of the scales:
+// at most a quarter of it, and 0 where both change alike.
 func ShareShift(p, left, right float64) float64 { return p * (1 - p) * (left - right) }
 
 // shareShiftInterval95 returns the 95 % interval of ShareShift of two changes. The
-// weights under both strips count as independent, which widens it where they were the
-// same.
+// weights under both strips are treated as independent, which widens it where they were
+// the same.
 func shareShiftInterval95(p float64, left, right Change) stats.Interval {
 	return interval95(ShareShift(p, left.Value, right.Value), times(p*(1-p), slices.Concat(left.Parts, right.Parts)))
 }
 
-// CalibrationRatio returns the load that the calibration of strip to gives divided by
-// that of strip from, for the readings of an even pressure. The pressure is half of
-// the highest that from was calibrated at, or of that at which it saturates. It is 1
-// where only zeros, noise or dates differ, and NaN for different grids.
+// CalibrationRatio returns the load according to the calibration of strip to, divided by
+// that of strip from, for the readings under a uniform pressure. The pressure is half of
+// the highest at which from was calibrated, or at which it saturates. It is 1 where only
+// zeros, noise or dates differ, and NaN for different grids.
 func CalibrationRatio(from, to *device.Strip) float64 {
 	if from.Cells() != to.Cells() {
 		return math.NaN()

@@ -13,12 +13,12 @@ import (
 // Use is a recording of one foot, with its strip.
 type Use struct {
 	Foot  device.Foot
-	Strip *device.Strip // with the calibration that the recording was measured with
+	Strip *device.Strip // with the calibration used for the recording
 	Day   time.Time     // of the recording, at midnight UTC
 }
 
-// Affects reports whether a measure depends on the scale of a strip. A place of the
-// load, such as over, does not: a common factor of all pressures cancels in it.
+// Affects reports whether a measure depends on the scale of a strip. Coordinates of the
+// load, such as over, do not: a common factor of all pressures cancels in them.
 func Affects(m measure.Measure) bool {
 	switch m {
 	case measure.Load, measure.LoadShare, measure.ContactShare, measure.PeakPressure, measure.PressureTime:
@@ -27,14 +27,14 @@ func Affects(m measure.Measure) bool {
 	return false
 }
 
-// Read reports whether a measure is read on the scale of a strip, so that it differs between
-// strips as much as their scales do.
+// Read reports whether a measure is proportional to the scale of a strip, so that it
+// differs between strips as much as their scales do.
 func Read(m measure.Measure) bool { return m == measure.Load || m == measure.LoadShare }
 
 // Judged reports whether a difference in a measure can be judged between recordings of
-// strips with these contents (sensor.Content), one list a recording or group of them.
-// Nothing says how far the scales of two strips, or of two calibrations, agree. Declared
-// measures that are not read on a scale hardly depend on it.
+// strips with these contents (sensor.Content), one list for each recording or group of
+// them. The agreement between the scales of two strips, or of two calibrations, is not
+// known. Declared measures that are not proportional to the scale hardly depend on it.
 func Judged(m measure.Measure, contents ...[]string) bool {
 	if !Read(m) {
 		return true
@@ -47,10 +47,10 @@ func Judged(m measure.Measure, contents ...[]string) bool {
 	return true
 }
 
-// Followed returns the warnings about the strips of recordings over visits, given in
-// any order: the last check is old or did not pass, the scale changed between two
-// checks, or the calibration did. Nothing is said of the checks of a strip that was
-// never checked. The last check of a day replaces those before it on that day.
+// Followed returns the warnings about the strips of recordings over visits, given in any
+// order: the last check is old or did not pass, the scale changed between two checks, or
+// the calibration changed. A strip that was never checked causes no warning about checks.
+// The last check of a day replaces earlier ones on that day.
 func Followed(uses []Use, checks []Check) (all []measure.Warning) {
 	for _, s := range strips(uses, checks) {
 		all = append(all, s.lastCheck()...)
@@ -69,10 +69,10 @@ func Compared(uses []Use, checks []Check) (all []measure.Warning) {
 	return all
 }
 
-// Share returns the warning about the effect of changed scales on the load share,
-// left ÷ both, whose value is p. There is none unless a strip changed between checks,
-// and none for feet on several strips. A strip without two checks is taken as
-// unchanged, which the warning says.
+// Share returns the warning about the effect of changed scales on the load share, left ÷
+// both, with the value p. There is none unless a strip changed between checks, and none
+// for a foot with several strips. A strip without two checks is assumed to be unchanged,
+// which the warning states.
 func Share(uses []Use, checks []Check, p float64) []measure.Warning {
 	var feet [2]*history
 	for _, s := range strips(uses, checks) {
@@ -159,8 +159,8 @@ func (s *history) lastCheck() (all []measure.Warning) {
 	return all
 }
 
-// around returns the checks that tell of the scale on the days of the recordings:
-// those on these days, the last before the first of them and the first after the last.
+// around returns the checks that are relevant for the days of the recordings: those on
+// these days, the last before the first of them and the first after the last.
 func (s *history) around() []Check {
 	from, to := 0, len(s.checks)
 	for i, c := range s.checks {
@@ -175,9 +175,8 @@ func (s *history) around() []Check {
 	return s.checks[from:to]
 }
 
-// moves returns a warning for every check that differs from the one before by more
-// than the uncertainties of both say. Where all recordings are on one day there is
-// nothing between which the scale could have changed.
+// moves returns a warning for every check whose difference from the one before exceeds
+// the uncertainty of both. Where all recordings are on one day there are no warnings.
 func (s *history) moves() (all []measure.Warning) {
 	if s.first().Equal(s.last()) {
 		return nil
@@ -205,9 +204,8 @@ func (s *history) overall() Change {
 	return Between(checks[0], checks[len(checks)-1])
 }
 
-// calibrations returns a warning where the calibration of a recording gives another
-// load than that of the first one, for the same readings. It tells of the largest such
-// change.
+// calibrations returns a warning about the largest change of load, for the same readings,
+// between the calibration of a recording and that of the first one.
 func (s *history) calibrations() []measure.Warning {
 	first := s.uses[0].Strip
 	largest, seen := 0.0, map[string]bool{first.Calibration.Sum(first): true}
@@ -217,7 +215,8 @@ func (s *history) calibrations() []measure.Warning {
 			continue
 		}
 		seen[sum] = true
-		// Strips of one name and another grid are another strip, which is said elsewhere.
+		// Strips with the same name and different grids are different strips; another
+		// warning reports that.
 		if change := 100 * (CalibrationRatio(first, u.Strip) - 1); math.Abs(change) > math.Abs(largest) {
 			largest = change
 		}
@@ -228,7 +227,7 @@ func (s *history) calibrations() []measure.Warning {
 	return []measure.Warning{measure.Warn(measure.CalibrationChanged, measure.Values{Strip: s.name(), Percent: largest})}
 }
 
-// leastPercent is the least change of a calibration that is told of: numbers in a
+// leastPercent is the smallest change of a calibration that is reported: numbers in a
 // profile are rounded.
 const leastPercent = 0.05
 

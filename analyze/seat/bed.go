@@ -6,23 +6,23 @@ import (
 	"aplomb/device"
 )
 
-// sub is how many points a side a cell is divided into for integration.
+// sub is the number of integration points along each side of a cell.
 const sub = 8
 
-// grid is a strip in its own axes (origin at its centre, mm) with the points at
-// which pressure is evaluated. It reaches beyond the strip, where pressure spreads on
-// to it from and where a platform can bear load.
+// grid is the set of points at which pressure is evaluated, in the strip's own axes
+// (origin at its centre, mm). It reaches beyond the strip, because a platform bears load
+// there too, and part of that pressure spreads onto the strip.
 type grid struct {
 	rows, cols int
 	x, y       []float64 // coordinates of the points along the strip's columns and rows, mm
 	dx, dy     float64   // their spacing, mm
 	pitch      [2]float64
-	row        []float64 // room for one row of points added up by column
-	sums       []sums    // likewise
+	row        []float64 // buffer: sums over one row of points, by column
+	sums       []sums    // buffer, likewise
 }
 
-// rimMM is how far the grid reaches beyond the strip on each side. Load farther out has no
-// part in CoP.BeyondN.
+// rimMM is how far the grid reaches beyond the strip on each side. CoP.BeyondN does not
+// include load farther out.
 const rimMM = 5.0
 
 func newGrid(s *device.Strip) *grid {
@@ -43,14 +43,15 @@ func newGrid(s *device.Strip) *grid {
 	return g
 }
 
-// share is how the pressure at one point is divided among the cells along one
-// axis: cells first to first+n-1, the parts w.
+// share holds the weights with which the pressure at one point is divided among cells
+// first to first+n-1 along one axis.
 type share struct {
 	first, n int
 	w        [maxShare]float64
 }
 
-// sum returns the part of the pressure that all cells receive.
+// sum returns the sum of the weights, which is below 1 where part of the pressure falls
+// beside the strip.
 func (s *share) sum() float64 {
 	sum := 0.0
 	for _, w := range s.w[:s.n] {
@@ -59,12 +60,12 @@ func (s *share) sum() float64 {
 	return sum
 }
 
-// maxShare is the most cells that one point spreads over along an axis.
+// maxShare is the largest number of cells among which one point is divided along an axis.
 const maxShare = 6
 
-// shares divides points among cells for a spread of standard deviation sigma, mm.
-// A point stands for a stretch of length d, of which each cell receives the
-// convolution with a Gaussian.
+// shares returns the weights of points at coordinates at, mm, when pressure spreads with
+// the standard deviation sigma, mm. A point stands for an interval of length d, mm, which
+// is convolved with a Gaussian and integrated over each cell.
 func shares(list []share, at []float64, cells int, pitch, d, sigma float64) []share {
 	list = list[:0]
 	edge := func(c int) float64 { return (float64(c) - float64(cells)/2) * pitch }
@@ -82,7 +83,7 @@ func shares(list []share, at []float64, cells int, pitch, d, sigma float64) []sh
 		}
 		return t*0.5*math.Erfc(-z/math.Sqrt2) + sigma*math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
 	}
-	// below is the part of a point at a that falls below e.
+	// below is the part of the interval about a that lies below e.
 	below := func(a, e float64) float64 { return (ramp(e-a+d/2) - ramp(e-a-d/2)) / d }
 	for _, a := range at {
 		var s share
@@ -110,15 +111,16 @@ func shares(list []share, at []float64, cells int, pitch, d, sigma float64) []sh
 	return list
 }
 
-// pose is where the strip's centre lies from the platform's centroid, mm, and by
-// how much the strip is turned from +medial towards +over, rad.
+// pose is the position of the strip's centre relative to the platform's centroid, mm, and
+// the strip's rotation from +medial towards +over, rad.
 type pose struct{ medial, over, turn float64 }
 
-// site is where the points of a grid come to lie under a platform in one pose.
+// site holds, for the points of a grid in one pose of the strip, where they lie relative
+// to the platform's outline.
 type site struct {
 	edges  []edge
-	mm, oo []float64 // squares of the places, in units of the half-axes
-	span   [][2]int  // per row of points, first and one past the last that could lie inside
+	mm, oo []float64 // squares of medial and over, in units of the half-axes
+	span   [][2]int  // by row of points: index of the first that can lie inside the outline, and one past the last
 }
 
 func newSite(g *grid) *site {
@@ -126,7 +128,7 @@ func newSite(g *grid) *site {
 	return &site{edges: make([]edge, n), mm: make([]float64, n), oo: make([]float64, n), span: make([][2]int, len(g.y))}
 }
 
-// place works out a site.
+// place computes t for the pose p.
 func (t *site) place(g *grid, s *shape, p pose) {
 	sin, cos := math.Sincos(p.turn)
 	a, b := 1/s.half[0], 1/s.half[1]
@@ -148,41 +150,44 @@ func (t *site) place(g *grid, s *shape, p pose) {
 	}
 }
 
-// maxGrowth is the most by which an outline grows in a fit, with room for a point, mm.
+// maxGrowth bounds the growth of an outline during a fit, including the spacing of the
+// points, mm.
 const maxGrowth = 4
 
-// relief is the surface of the platform at the points of a site.
+// relief holds the parameters of the platform's surface: its outline's growth, curvature
+// and edge radii.
 type relief struct {
 	growWidth, growDepth    float64 // of half-width and half-depth, mm
 	domeMedial, domeOver    float64 // recess at the end of the half-axis, mm
 	frontRadius, backRadius float64 // mm
 }
 
-// inside is how far a place lies inside the outline, mm.
+// inside returns the distance of a point inside the grown outline, mm; negative outside
+// it.
 func (v *relief) inside(e *edge) float64 {
 	return e.inside + e.perWidth*v.growWidth + e.perDepth*v.growDepth
 }
 
-// radius is that of the edge nearest to a place, mm.
+// radius returns the radius of the rounded edge nearest to a point, mm.
 func (v *relief) radius(e *edge) float64 {
 	return v.backRadius + (v.frontRadius-v.backRadius)*facing(e.front)
 }
 
-// dome is the recess of the curved surface at point k of a site, mm.
+// dome returns the recess of the curved surface at point k of a site, mm.
 func (v *relief) dome(t *site, k int) float64 {
 	return v.domeMedial*t.mm[k] + v.domeOver*t.oo[k]
 }
 
-// layer is a relief worked out: samples of the surface, row after row of points.
+// layer holds samples of a platform's surface, row by row of points.
 type layer struct {
 	samples []sample
-	changes []change // of the samples, where they are asked for
-	rows    []int    // where the samples of each row of points begin, and where the last end
+	changes []change // derivatives of the samples; empty where they are not needed
+	rows    []int    // by row of points: index of its first sample; the last entry is the number of samples
 }
 
-// sample stands for a part of the square around one point.
+// sample describes the surface in part of the square around one point.
 type sample struct {
-	column int     // of points
+	column int     // index of the point in its row
 	cover  float64 // area inside the outline ÷ area of the square
 	recess float64 // behind a level plane, mm
 }
@@ -191,12 +196,12 @@ func newLayer(g *grid) *layer {
 	return &layer{rows: make([]int, len(g.y)+1)}
 }
 
-// edgeSamples is how many samples across the edge a point near it is divided into,
-// because a rounded edge recedes within less than the distance of two points.
+// edgeSamples is the number of samples across the edge into which a point near it is
+// divided: a rounded edge recedes within less than the spacing of the points.
 const edgeSamples = 3
 
-// lay makes l the relief v at a site, with the changes of its samples where near
-// is not nil.
+// lay samples the surface v at a site, and computes the derivatives of the samples unless
+// near is nil.
 func (l *layer) lay(g *grid, t *site, v relief, near *neighbours) {
 	nx := len(g.x)
 	l.samples, l.changes = l.samples[:0], l.changes[:0]
@@ -242,10 +247,11 @@ func (l *layer) lay(g *grid, t *site, v relief, near *neighbours) {
 	l.rows[len(g.y)] = len(l.samples)
 }
 
-// ground is what lies under the strip: its stiffness, kPa/mm, and how it spreads pressure.
+// ground describes the bed under the strip: its stiffness, and the weights with which
+// pressure spreads to the cells.
 type ground struct {
 	stiffness float64 // kPa/mm
-	curve     float64 // of its stiffening, see answer, 1/kPa
+	curve     float64 // parameter of its stiffening, see answer, 1/kPa
 	sx, sy    []share
 }
 
@@ -256,13 +262,13 @@ func (b *ground) set(g *grid, stiffness, curve, sigma float64) {
 	b.sy = shares(b.sy, g.y, g.rows, g.pitch[1], g.dy, sigma)
 }
 
-// facing turns the direction of the outline's normal, 0 back to 1 front, into
-// the part that the front's radius has in the local one: a cubic without slope
-// at both ends.
+// facing returns the weight of the front radius, 0 to 1, in the radius of the edge at a
+// point. t is the direction of the outline's normal, 0 for back and 1 for front; the
+// weight is a cubic with zero slope at both ends.
 func facing(t float64) float64 { return t * t * (3 - 2*t) }
 
-// round is the recess of an edge rounded by a circular arc of radius r, at a
-// distance inside the outline, mm. Outside the outline it stays what it is there.
+// round returns the recess, mm, of an edge rounded by a circular arc of radius r, at the
+// given distance inside the outline. Outside the outline it is that at the outline.
 func round(inside, r float64) float64 {
 	t := r - max(0, inside)
 	if t <= 0 {
@@ -271,12 +277,12 @@ func round(inside, r float64) float64 {
 	return r - math.Sqrt(max(0, r*r-t*t))
 }
 
-// plane is the pressure of a platform without recess, kPa, kPa/mm and kPa/mm:
-// p[0] + p[1]·x + p[2]·y in the strip's axes.
+// plane is the pressure under a platform without recess: p[0] + p[1]·x + p[2]·y in the
+// strip's axes, kPa, kPa/mm and kPa/mm.
 type plane [3]float64
 
-// read sets m to the cells' readings, row after row from the back, kPa, and,
-// where slope is not nil, its derivatives with respect to the plane.
+// read sets m to the modelled readings of the cells, kPa, row by row from the back, and,
+// unless slope is nil, slope to their derivatives with respect to the plane.
 func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
 	clear(m)
 	clear(slope)
@@ -349,11 +355,11 @@ func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
 	}
 }
 
-// answer is the pressure with which a bed that stiffens answers a depth at which
-// a linear one of the same initial stiffness has f kPa, and its growth with f:
-// f/(1-curve·f), which is what gas in closed cells does when it is compressed at
-// constant temperature (Boyle's law), 1/curve being initial stiffness ×
-// thickness. Where that leaves leastThickness it goes on straight.
+// answer returns the pressure of a stiffening bed at the depth at which a linear bed of
+// the same initial stiffness has f kPa, and its derivative with respect to f. The
+// pressure is f/(1-curve·f), that of gas in closed cells compressed at constant
+// temperature (Boyle's law), with 1/curve = initial stiffness × thickness. It continues
+// linearly below leastThickness.
 func answer(f, curve float64) (p, growth float64) {
 	const least = leastThickness
 	left := 1 - curve*f
@@ -365,10 +371,11 @@ func answer(f, curve float64) (p, growth float64) {
 	return top/least + growth*(f-top), growth
 }
 
-// leastThickness is the part of a bed's thickness below which it stiffens no more.
+// leastThickness is the part of a bed's thickness below which its stiffness stays
+// constant.
 const leastThickness = 0.1
 
-// stiffening is the growth of an answer with curve.
+// stiffening returns the derivative of answer's pressure with respect to curve.
 func stiffening(f, curve float64) float64 {
 	const least = leastThickness
 	if left := 1 - curve*f; left > least {

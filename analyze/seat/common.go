@@ -7,11 +7,11 @@ import (
 )
 
 // common returns the standard deviations, mm along medial and over, of the part of a
-// seat's error that the mountings of one physical shoe have in common: the model's
-// errors of press and holds, which depend on the shape of the shoe, each weighted by
-// the part that this evidence has in the seat. In a weighted mean of independent
-// estimates that part is the variance of the mean ÷ that of the estimate. e are the
-// model's errors of the evidence.
+// seat's error that all mountings of one physical shoe have in common: the model's errors
+// of press and holds, which depend on the shape of the shoe, each weighted by the weight
+// of that evidence in the seat. In a weighted mean of independent estimates the weight of
+// one is the variance of the mean ÷ the variance of that estimate. e are the model's
+// errors of the evidence.
 func (s *Seat) common(press, holds *found, e *modelErrors) (sd platform.Point) {
 	for i := range sd {
 		variance := s.Cov[i][i]

@@ -41,37 +41,38 @@ type Contact struct {
 	Edge [][2]platform.Point
 }
 
-// Model's errors of the contact, beside what follows from the fit. Chosen like those of
-// the seat; see modelErrors.
+// Standard deviations of the model's error of contact, in addition to the uncertainty
+// that follows from the fit. They were chosen in the same way as those of the seat; see
+// modelErrors.
 const (
-	liftMM        = 0.1   // of the place of the line along which the platform lifts off
+	liftMM        = 0.1   // of the position of the line along which the platform lifts off
 	liftPerMisfit = 0.07  // and for each unit above 1 of the holds' misfit
-	edgeMM        = 0.06  // of the place at which contact ends on a rounded edge
+	edgeMM        = 0.06  // of the position at which contact ends on a rounded edge
 	edgePerMisfit = 0.015 // and for each unit above 1 of the holds' misfit
 )
 
-// bearingSD returns the relative standard deviation of the model's error of the bearing area.
-// It leaves the contact area as it is: the maps show where the platform bears load, and not
-// how far a rim reaches that bears none.
+// bearingSD returns the relative standard deviation of the bearing area due to the
+// model's error. That error does not change the contact area: the maps show where the
+// platform bears load, but not how far an unloaded rim reaches.
 func (s *Seat) bearingSD(e *modelErrors, half platform.Point) float64 {
 	of := func(parameter int) float64 { return math.Sqrt(e.ofOutline(parameter, s.misfit())) }
 	return math.Hypot(of(width)/half[0], of(depth)/half[1])
 }
 
-// misfit is √(χ² ÷ degrees of freedom) of the evidence, at least 1.
+// misfit returns √(χ² ÷ degrees of freedom) of the evidence, at least 1.
 func (s *Seat) misfit() float64 { return math.Sqrt(max(1, s.Chi2/s.DOF)) }
 
 // contactDraws is the number of Monte Carlo draws for the interval of a contact share. The
 // standard error of the ends of an interval is then a tenth of its half-width.
 const contactDraws = 200
 
-// contacts sets the contact of maps of holds, e being the model's errors of the evidence. The
-// scene of the fit must be laid.
+// contacts sets the contact of maps of holds; e are the model's errors of the evidence.
+// The fit's scene must have been computed.
 //
-// The uncertainty is that of the shared parameters, with the model's error of the outline,
-// that of the map's plane, and the model's error of the line at which contact ends. It is
-// propagated by the Monte Carlo method of JCGM 101:2008, 7; the interval is the
-// probabilistically symmetric one of its 7.7.
+// The uncertainty is that of the shared parameters, with the model's error of the
+// outline, of the map's plane, and of the line at which contact ends. It is propagated by
+// the Monte Carlo method of JCGM 101:2008, 7; the interval is the probabilistically
+// symmetric one of its 7.7.
 func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	bearingSD := s.bearingSD(e, f.problem.shape.half)
 	f.respond(held)
@@ -119,13 +120,14 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	}
 }
 
-// heldMap is the map of a hold with what its plane depends on.
+// heldMap is the map of one hold, with the quantities from which Monte Carlo draws of its
+// plane and contact are made.
 type heldMap struct {
 	index int // of the map in the input
 	plane plane
 	kPa   []float64 // readings of the model
-	// The plane that fits best moves by the sum over the cells of follow × the change of
-	// the model's reading.
+	// follow is the derivative of the best plane with respect to the modelled reading of
+	// each cell.
 	follow []plane
 	// own is the lower triangle L of the plane's covariance L·Lᵀ from noise and gains.
 	own      factor
@@ -134,11 +136,11 @@ type heldMap struct {
 	share    float64
 	perMM    platform.Point // see Contact.PerMM
 	edge     [][2]platform.Point
-	coarser  float64   // by what coarse tiles make share larger
+	coarser  float64   // share on coarse tiles less share on fine ones
 	draws    []float64 // of share
 }
 
-// held prepares a map; the scene must be laid.
+// held prepares a map for Monte Carlo draws. The fit's scene must have been computed.
 func (f *found) held(index int, r *reading, at plane) heldMap {
 	p := f.problem
 	cells := len(r.p)
@@ -160,7 +162,8 @@ func (f *found) held(index int, r *reading, at plane) heldMap {
 		clear(h.follow)
 		return h
 	}
-	// The covariance of the plane: from noise the inverse of m, and from each gain.
+	// Covariance of the plane: the inverse of m from noise, plus the contribution of each
+	// gain.
 	var c [3][3]float64
 	for a := range 3 {
 		var e [3]float64
@@ -183,7 +186,7 @@ func (f *found) held(index int, r *reading, at plane) heldMap {
 	return h
 }
 
-// respond works out how the plane of each map changes with the shared parameters.
+// respond computes how the plane of each map changes with the shared parameters.
 func (f *found) respond(held []heldMap) {
 	p := f.problem
 	for i := range shared {
@@ -218,7 +221,7 @@ func (f *found) spread() *[shared][shared]float64 {
 		for j := range shared {
 			v := f.cov[i][j]
 			if i == j {
-				v += 1e-18 // one that the maps do not concern may have none
+				v += 1e-18 // a parameter that the maps do not depend on may have zero variance
 			}
 			a = append(a, v)
 		}
@@ -250,7 +253,8 @@ func (f *found) draw(spread *[shared][shared]float64, rng *rand.Rand) vector {
 	return v
 }
 
-// draw returns one Monte Carlo draw of the plane for shared parameters v; at are those of the fit.
+// draw returns one Monte Carlo draw of the plane for shared parameters v; at are the
+// fitted ones.
 func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 	p := h.plane
 	var z [3]float64
@@ -268,7 +272,8 @@ func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 	return p
 }
 
-// contact returns the contact with the uncertainty that the draws show. It sorts them.
+// contact returns the contact with the uncertainty computed from the draws. It sorts
+// them.
 func (h *heldMap) contact(bearingMM2 float64) Contact {
 	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds, PerMM: h.perMM, Edge: h.edge}
 	for _, s := range h.draws {
@@ -280,18 +285,19 @@ func (h *heldMap) contact(bearingMM2 float64) Contact {
 	return c
 }
 
-// quantile returns a quantile of sorted draws, linear between two of them.
+// quantile returns the p-quantile of sorted draws, with linear interpolation between two
+// of them.
 func quantile(sorted []float64, p float64) float64 {
 	at := p*float64(len(sorted)) - 0.5
 	i := min(len(sorted)-2, max(0, int(math.Floor(at))))
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-// tiles are the surface of a platform in squares.
+// tiles divide the surface of a platform into squares.
 type tiles struct {
 	shape *shape
-	nodes int     // distance of two tiles in nodes of the table of distances
-	side  float64 // and in mm
+	nodes int     // spacing of the tiles, in nodes of the table of distances
+	side  float64 // the same, mm
 	list  []tile
 	area  float64 // of the bearing outline, in tiles
 	steep float64 // the dome's largest slope along medial plus that along over
@@ -301,7 +307,8 @@ func newTiles(s *shape, nodes int) *tiles {
 	return &tiles{shape: s, nodes: nodes, side: float64(nodes) * nodeMM}
 }
 
-// Sides of tiles in nodes: fine ones give the share, coarse ones what draws change it by.
+// Sides of tiles, in nodes. Fine tiles give the share, coarse ones its changes from draw
+// to draw.
 const (
 	fineTiles   = 2
 	coarseTiles = 4
@@ -319,7 +326,7 @@ type tile struct {
 	edge   bool           // whether outline or rounding reach into the square
 }
 
-// lay works out the surface of a platform.
+// lay computes the surface of the platform with parameters v.
 func (t *tiles) lay(v *vector) {
 	r, s := v.relief(), t.shape
 	a, b := 1/(s.half[0]*s.half[0]), 1/(s.half[1]*s.half[1])
@@ -355,17 +362,17 @@ func (t *tiles) lay(v *vector) {
 	t.steep = steepest[0] + steepest[1]
 }
 
-// share returns the part of the bearing area on which the platform, laid before at v, carries
-// more than ContactKPa on the floor, p being the plane of the map. The line along which
-// it lifts off and that at which contact ends on a rounded edge are moved outward by lift and
-// edge, mm, but not beyond the outline.
+// share returns the share, 0 to 1, of the bearing area on which the platform carries more
+// than ContactKPa on the floor. lay must have been called with v; p is the plane of the
+// map. The line along which the platform lifts off, and the one at which contact ends on
+// a rounded edge, are moved outward by lift and edge, mm, but not beyond the outline.
 func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 	sin, cos := math.Sincos(v[turn])
 	stiffness := math.Exp(v[holdBed])
 	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos // slope of the plane along medial and over
 	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa + lift*math.Hypot(du, dv)
-	// A tile at whose centre the pressure is further than this from the threshold lies
-	// wholly on one side of it.
+	// Where the pressure at the centre of a tile differs from the threshold by more than
+	// this, the whole tile is on one side of it.
 	reach := t.side / 2 * (math.Abs(du) + math.Abs(dv) + stiffness*t.steep)
 	sum := 0.0
 	for i := range t.list {
@@ -391,9 +398,10 @@ func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 	return sum / t.area
 }
 
-// edge returns the line along which the platform, laid before at v, lifts off to less than
-// ContactKPa under the plane p of a map: in each tile the straight line on which its
-// pressure, taken as linear, is ContactKPa. Ends are [medial, over] in mm.
+// edge returns the line along which the platform lifts off to less than ContactKPa under
+// the plane p of a map. lay must have been called with v. The line has one straight piece
+// in each tile that it crosses, where the pressure, linear in the tile, is ContactKPa.
+// Ends are [medial, over] in mm.
 func (t *tiles) edge(v *vector, p plane) (line [][2]platform.Point) {
 	sin, cos := math.Sincos(v[turn])
 	stiffness := math.Exp(v[holdBed])
@@ -417,9 +425,9 @@ func (t *tiles) edge(v *vector, p plane) (line [][2]platform.Point) {
 	return line
 }
 
-// withinSquare returns between which distances from a point a straight line in a direction
-// of length 1 runs within the square about the origin with this half-side; from exceeds to where
-// it misses the square.
+// withinSquare returns the distances from a point, along a unit vector, at which a
+// straight line enters and leaves the square with the given half-side about the origin;
+// from exceeds to where it misses the square.
 func withinSquare(point, direction platform.Point, half float64) (from, to float64) {
 	from, to = math.Inf(-1), math.Inf(1)
 	for i, d := range direction {
@@ -435,8 +443,9 @@ func withinSquare(point, direction platform.Point, half float64) (from, to float
 	return from, to
 }
 
-// above returns the part of a tile in which a linear function is positive that has a value
-// at the tile's centre and a slope per mm. It is exact for a slope along an axis.
+// above returns the part, 0 to 1, of a tile in which a linear function is positive; value
+// is its value at the tile's centre, and slope is per mm. It is exact for a slope along
+// an axis.
 func (t *tiles) above(value float64, slope platform.Point) float64 {
 	w := t.side * (math.Abs(slope[0]) + math.Abs(slope[1]))
 	switch {
@@ -448,13 +457,14 @@ func (t *tiles) above(value float64, slope platform.Point) float64 {
 	return 0.5 + value/w
 }
 
-// tiltBy is by how much a tilt changes the pressure at the end of a half-axis, as a part
-// of the largest pressure, to find how contact changes with it.
+// tiltBy is the change of pressure at the end of a half-axis, as a part of the largest
+// pressure, from which the derivative of contact with respect to tilt is computed.
 const tiltBy = 0.02
 
-// perMM returns the change of the share of the bearing area in contact with the centre of
-// pressure along medial and over, 1/mm, as the platform, laid before at v, tilts under the
-// same load; 0 where a tilt does not move the centre of pressure.
+// perMM returns the derivative of the share of the bearing area in contact with respect
+// to the centre of pressure along medial and over, 1/mm, as the platform tilts under
+// constant load; 0 where a tilt does not move the centre of pressure. lay must have been
+// called with v.
 func (t *tiles) perMM(v *vector, p plane) (per platform.Point) {
 	load, _, most := t.bears(v, p)
 	sin, cos := math.Sincos(v[turn])
@@ -467,7 +477,7 @@ func (t *tiles) perMM(v *vector, p plane) (per platform.Point) {
 			if axis == 1 {
 				q[1], q[2] = p[1]+d*sin, p[2]+d*cos
 			}
-			for range 3 { // as deep as bears the load
+			for range 3 { // to the depth at which the platform bears the same load
 				now, _, _ := t.bears(v, q)
 				area := t.share(v, q, 0, 0) * t.area * t.side * t.side
 				q[0] += (load - now) / area
@@ -482,8 +492,8 @@ func (t *tiles) perMM(v *vector, p plane) (per platform.Point) {
 	return per
 }
 
-// bears returns the load, kPa·mm², that the platform, laid before at v, bears on the floor under
-// the plane p, its centre, mm, and the largest pressure, kPa.
+// bears returns the load that the platform bears on the floor under the plane p, kPa·mm²,
+// its centre, mm, and the largest pressure, kPa. lay must have been called with v.
 func (t *tiles) bears(v *vector, p plane) (load float64, centre platform.Point, most float64) {
 	sin, cos := math.Sincos(v[turn])
 	stiffness := math.Exp(v[holdBed])

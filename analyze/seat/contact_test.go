@@ -23,15 +23,15 @@ func vectorOf(change func(*vector)) vector {
 	return v
 }
 
-// The contact of a flat platform with sharp edges is the part of its outline on one side of
-// a line, whose area is exact.
+// A flat platform with sharp edges is in contact on the part of its outline on one side
+// of a line, whose area is known exactly.
 func TestContactOfAFlatPlatform(t *testing.T) {
 	outline := platform.Superellipse(36, 22, 2.5)
 	tiles := newTiles(newShape(outline), fineTiles)
-	// Where the line and the outline both cross a tile, the share is the product of the two
-	// parts, which differs from what they have in common by at most a quarter of the tile.
-	// A line along the front or the back, within a tile over the platform's width, does that
-	// in a row of tiles.
+	// In a tile that both the line and the outline cross, the estimator takes the product
+	// of the two parts, which differs from the exact part by at most a quarter of the
+	// tile. A line along the front or the back, within one tile over the platform's
+	// width, crosses a whole row of such tiles.
 	row := 36 * tiles.side / 4 / outline.Area()
 	rapid.Check(t, func(t *rapid.T) {
 		v := vectorOf(func(v *vector) {
@@ -41,7 +41,7 @@ func TestContactOfAFlatPlatform(t *testing.T) {
 		p := plane{rapid.Float64Range(0, 300).Draw(t, "level"), rapid.Float64Range(-40, 40).Draw(t, "slope"), rapid.Float64Range(20, 60).Draw(t, "tilt")}
 		tiles.lay(&v)
 		sin, cos := math.Sincos(v[turn])
-		// Where p = ContactKPa, in the platform's axes: below it the part that carries less.
+		// The line p = ContactKPa in the platform's axes; the part below it carries less.
 		n := platform.Point{-(cos*p[1] - sin*p[2]), -(sin*p[1] + cos*p[2])}
 		d := p[0] - ContactKPa + n[0]*v[medial] + n[1]*v[over]
 		most := 0.004
@@ -63,7 +63,7 @@ func TestContactOfAFlatPlatform(t *testing.T) {
 		if chord(outline, n, d-farther) > 0 && chord(outline, n, d+farther) > 0 { // not along the front or the back
 			assert.GreaterOrEqual(t, length, all-4, "all of the line, but for pieces that cross the outline, mm")
 		}
-		// The same with the line 1.5 mm farther out.
+		// The same with the line moved 1.5 mm outward.
 		d += 1.5 * math.Hypot(n[0], n[1])
 		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 1.5, 0), most)
 	})
@@ -86,8 +86,9 @@ func chord(outline platform.Polygon, n platform.Point, d float64) float64 {
 	return max(0, hi-lo)
 }
 
-// A level round platform of radius R with edges rounded by r touches within the radius at
-// which the edge recedes by the depth u less the threshold's: R - r + √(r² - (r-u)²).
+// A level round platform of radius R with edges rounded by r is in contact within the
+// radius at which the recess of the edge is the depth u less that of the threshold: R - r
+// + √(r² - (r-u)²).
 func TestContactOfARoundedEdge(t *testing.T) {
 	const R, stiffness = 15., 1500.
 	tiles := newTiles(newShape(platform.Superellipse(2*R, 2*R, 2)), fineTiles)
@@ -98,14 +99,14 @@ func TestContactOfARoundedEdge(t *testing.T) {
 			rise := r - (kPa-ContactKPa)/stiffness
 			within := (R - r + math.Sqrt(r*r-rise*rise)) / R
 			assert.InDelta(t, within*within, tiles.share(&v, plane{kPa}, 0, 0), 0.004, "%v mm, %v kPa", r, kPa)
-			// The same with the edge 0.2 mm farther in.
+			// The same with the edge moved 0.2 mm inward.
 			within -= 0.2 / R
 			assert.InDelta(t, within*within, tiles.share(&v, plane{kPa}, 0, -0.2), 0.004, "%v mm, %v kPa", r, kPa)
 		}
 	}
 }
 
-// A dome touches within the ellipse where its recess is that of the depth.
+// A dome is in contact within the ellipse where its recess equals the depth.
 func TestContactOfADome(t *testing.T) {
 	tiles := newTiles(newShape(platform.Superellipse(36, 22, 2.5)), fineTiles)
 	v := vectorOf(func(v *vector) { v[domeMedial], v[domeOver] = 0.2, 0.2 })
@@ -122,7 +123,7 @@ func TestContactOfADome(t *testing.T) {
 	}
 }
 
-// A bearing outline that has grown is the scaled ruler's.
+// A bearing outline with growth is the ruler's outline, scaled.
 func TestBearing(t *testing.T) {
 	in, m := example(t, "kind", 5, given{press: true, holds: true}, nil)
 	out := Find(in)
@@ -139,7 +140,7 @@ func TestBearing(t *testing.T) {
 	assert.Nil(t, out.Contacts, "there is no model of an assumed seat's holds")
 }
 
-// Presses have no contact of their own, holds do, in the order of the input.
+// Holds have a contact and presses have none, in the order of the input.
 func TestContactsAreParallel(t *testing.T) {
 	in, _ := example(t, "all together", 2, given{press: true, holds: true}, nil)
 	out := Find(in)
@@ -155,8 +156,28 @@ func TestContactsAreParallel(t *testing.T) {
 	}
 }
 
-// The thirds of a uniform pressure on a strip that covers the platform are the thirds' areas,
-// which the polygon gives.
+// The plane of a map is found again, also where most of the platform has lifted off.
+func TestThrough(t *testing.T) {
+	in, _ := example(t, "all together", 2, given{holds: true}, nil)
+	f, _ := fitted(in, newShape(in.Outline), Hold, nil)
+	f.problem.lay(&f.v)
+	n := len(f.gains)
+	for _, want := range []plane{{300, 0, 0}, {150, 4, -20}, {0, 0, -40}, {-300, 20, -60}, {-200, -5, 60}} {
+		r := reading{p: make([]float64, n), s: slices.Repeat([]float64{1}, n)}
+		f.problem.read(want, r.p, nil)
+		for k, g := range f.gains {
+			r.p[k] *= 1 + g
+			r.most = max(r.most, r.p[k])
+		}
+		got := f.through(&r)
+		for a := range want {
+			assert.InDelta(t, want[a], got[a], 0.01, "%v", want)
+		}
+	}
+}
+
+// Under a uniform pressure, and a strip that covers the platform, the thirds of the load
+// are the areas of the outline's thirds, which the polygon gives.
 func TestThirds(t *testing.T) {
 	strip := sim.SeatStrip()
 	strip.Rows, strip.Cols = 7, 9
@@ -175,7 +196,7 @@ func TestThirds(t *testing.T) {
 	assert.InDelta(t, back, got[2], 0.005)
 }
 
-// Contact does not depend on where a strip lies that covers the platform.
+// Contact does not depend on the seat of a strip that covers the platform.
 func TestContactDoesNotDependOnTheSeat(t *testing.T) {
 	for seed := uint64(1); seed <= 2; seed++ {
 		var shares [][]float64
@@ -202,14 +223,15 @@ func TestContactDoesNotDependOnTheSeat(t *testing.T) {
 	}
 }
 
-// A true contact of about 88 % on rounded edges never reads 100 ± 8.
+// On rounded edges with a true contact share of about 88 % the result is never 100 ± 8 %.
 func TestRoundedEdgesNeverReadAll(t *testing.T) {
 	n := 0
 	for _, name := range []string{"rounded 2 mm", "all together", "back 3 mm, front 1 mm", "rounded 2 mm, foam stiffens"} {
 		s, err := sim.ScenarioNamed(name)
 		require.NoError(t, err)
 		for i := uint64(0); i < 4; i++ {
-			setup := s.Setup(reported+2*i, int(i), 2, ContactKPa) // an odd seed stands in the middle
+			setup := s.Setup(reported+2*i, int(i), 2, ContactKPa) // with an odd seed the dancer stands in the middle
+			setup.GridMM = gridMM
 			m, err := sim.NewMounting(setup)
 			require.NoError(t, err)
 			for _, g := range []given{{true, true}, {false, true}} {
@@ -230,13 +252,13 @@ func TestRoundedEdgesNeverReadAll(t *testing.T) {
 	assert.Greater(t, n, 30)
 }
 
-// The interval of a contact share is that of a Monte Carlo in the manner of JCGM 101:2008, 7,
-// which takes no part of the estimator's own propagation: shared parameters from a
-// multivariate normal distribution of gonum's, gains and readings with their standard
-// deviations, the plane fitted anew for every draw, contact counted on fine tiles, and the
-// model's errors of outline, line and edge. The interval of Find is the same to three tenths of its
-// half-width; with as many draws and without the outline's error, beside which the others are small,
-// to a twelfth.
+// The interval of a contact share agrees with a Monte Carlo computation according to JCGM
+// 101:2008, 7, that does not use the estimator's own propagation: shared parameters are
+// drawn from a multivariate normal distribution (gonum), gains and readings with their
+// standard deviations; the plane is fitted anew for every draw, contact is counted on
+// fine tiles, and the model's errors of outline, line and edge are added. The ends agree
+// within three tenths of the half-width; with as many draws, and without the outline's
+// error, which is much larger than the others, within a twelfth.
 func TestContactIntervalIsThatOfJCGM101(t *testing.T) {
 	for _, c := range []struct {
 		scenario string
@@ -257,7 +279,7 @@ func TestContactIntervalIsThatOfJCGM101(t *testing.T) {
 
 		const draws = 4000
 		rng := rand.New(rand.NewPCG(7, 7))
-		// The normal distribution of parameters that take part; the others have no variance.
+		// Only parameters with a variance are drawn.
 		var index []int
 		for i := range shared {
 			if f.cov[i][i] > 1e-14 && concerns(i, Hold) {
@@ -324,8 +346,8 @@ func TestQuantile(t *testing.T) {
 	assert.InDelta(t, 3.5, quantile(sorted, 0.75), 1e-12)
 }
 
-// Load beyond the strip is what the true load has more than the cells read: here under a
-// strip that lies 4 mm too far to the front, so that the platform reaches 2.5 mm beyond it.
+// The load beyond the strip is the true load less that on the cells. The strip lies 4 mm
+// too far to the front here, so that the platform reaches 2.5 mm beyond it.
 func TestLoadBeyondTheStrip(t *testing.T) {
 	in, m := example(t, "kind", 2, given{press: true, holds: true}, func(s *sim.MountingSetup) {
 		s.Strip.Mount.OffsetMM, s.Strip.Mount.SeatSDMM = [2]float64{0, 4}, 0.1
@@ -335,10 +357,11 @@ func TestLoadBeyondTheStrip(t *testing.T) {
 	for i, h := range m.Holds {
 		c := out.CoPs[len(m.Press)+i]
 		assert.Greater(t, c.BeyondN, 10.)
-		// The gains of some 20 loaded cells, 3 % each, leave 0.7 % of the load.
+		// Gains of 3 % each on some 20 loaded cells give a load uncertain by 0.7 %.
 		assert.InDelta(t, h.LoadN, c.LoadN+c.BeyondN, 1.96*math.Hypot(c.UBeyondN, 0.007*h.LoadN))
 		assert.InDelta(t, h.CoP[1], c.At[1], 0.5)
-		// Contact is wider by what lies beyond the strip, and holds the truth.
+		// The contact includes what lies beyond the strip, and its interval contains the
+		// true share.
 		x := out.Contacts[len(m.Press)+i]
 		assert.Greater(t, x.Hi-x.Lo, 2*c.UBeyondN/(c.LoadN+c.BeyondN))
 		assert.True(t, x.Lo <= h.ContactShare && h.ContactShare <= x.Hi, "%v, truth %v", x, h.ContactShare)

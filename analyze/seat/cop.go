@@ -17,13 +17,13 @@ func (g *grid) centre(cell int) platform.Point {
 	}
 }
 
-// spot is where the load of one cell acts.
+// spot is the point at which the load of one cell acts.
 type spot struct {
 	at     platform.Point // in the strip's axes, mm
-	thirds [3]float64     // the parts of it in the thirds of the bearing outline's depth, from the back
+	thirds [3]float64     // the parts of the load in the thirds of the bearing outline's depth, from the back
 }
 
-// thirds tells in which third of the bearing outline's depth a place lies.
+// thirds divides the depth of the bearing outline into three equal parts.
 type thirds struct {
 	sin, cos float64 // of the strip's rotation
 	over     float64 // of the strip's centre, mm
@@ -37,7 +37,7 @@ func (s *Seat) thirds() thirds {
 	return t
 }
 
-// of returns the third of a place in the strip's axes, from the back.
+// of returns the third, 0 to 2 from the back, in which a point in the strip's axes lies.
 func (t *thirds) of(x, y float64) int {
 	switch o := t.over + t.sin*x + t.cos*y; {
 	case o < t.lines[0]:
@@ -59,19 +59,19 @@ func (g *grid) spots(t *thirds) []spot {
 	return all
 }
 
-// withinCell is the standard deviation of where the load of a cell acts within
-// it, in pitches. It matters under a press on its very edge, where a few cells
-// bear all the load. It is our assumption.
+// withinCell is the standard deviation of the point at which the load of a cell acts
+// within it, in pitches. It matters for a press on the very edge, where a few cells bear
+// all the load. It is our assumption.
 const withinCell = 0.1
 
-// beyondSD is the relative standard deviation of the load that the fit puts
-// beyond the strip. It is our assumption.
+// beyondSD is the relative standard deviation of the load beyond the strip that the fit
+// computes. It is our assumption.
 const beyondSD = 0.5
 
-// loadedMaps sets CoPs and Contacts for every map under the seat s. The load of a cell
-// acts where the fitted model has the centre of what the cell reads, and at the cell's
-// centre where there is no fit of the map's kind. e are the model's errors of the
-// evidence.
+// loadedMaps sets CoPs and Contacts for every map, given the seat s. The load of a cell
+// acts at the centre of the pressure that the fitted model has on that cell, or at the
+// cell's centre where there is no fit of that kind of map. e are the model's errors of
+// the evidence.
 func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	s.CoPs = make([]CoP, len(in.Maps))
 	t := s.thirds()
@@ -117,8 +117,8 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	}
 }
 
-// beyond is the load that the platform puts beyond the strip, as a reading of
-// one cell, kPa, and its first moments in the strip's axes, kPa·mm.
+// beyond is the load of the platform beyond the strip, expressed as the reading of one
+// cell, kPa, and its first moments in the strip's axes, kPa·mm.
 type beyond struct {
 	load   float64
 	first  platform.Point
@@ -140,8 +140,8 @@ func loadThirds(r *reading, at []spot, rest *beyond) [3]float64 {
 	return sum
 }
 
-// centreOfPressure is that of one map whose cells bear their load at places at,
-// in the strip's axes, mm.
+// centreOfPressure returns the centre of pressure of one map, given the points at which
+// the loads of its cells act, in the strip's axes, mm.
 func (s *Seat) centreOfPressure(in Input, r *reading, at []spot, rest beyond) CoP {
 	total, c := rest.load, rest.first // the latter in the strip's axes
 	for k, p := range r.p {
@@ -187,48 +187,82 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []spot, rest beyond) Co
 	return out
 }
 
-// settledKPa is the change of a plane's pressure at the strip's centre from which on it
-// counts as found. Each step squares the error.
+// settledKPa is the convergence criterion for the plane of a map: the change of its
+// pressure within the platform in one step, kPa.
 const settledKPa = 0.01
 
-// through returns the plane that fits a map best, all that maps share being as
-// found. The scene of the fit must be laid.
+// maxSettling bounds the number of steps for a plane. Most planes take 2 or 3; where the
+// line of lift-off moves from point to point of the grid some take 10.
+const maxSettling = 20
+
+// through returns the plane that fits a map best while all shared parameters stay at
+// their fitted values. The fit's scene must have been computed.
 func (f *found) through(r *reading) plane {
 	p := *f.problem
 	p.maps = []reading{*r}
-	s := state{v: f.v, gains: f.gains, planes: []plane{p.grid.through(r, p.at.ground.curve)}}
+	s := state{v: f.v, gains: f.gains, planes: []plane{f.nearest(r)}}
 	kPa, slope := make([]float64, len(r.p)), make([]plane, len(r.p))
-	for range 6 {
+	for range maxSettling {
 		was := s.planes[0]
 		p.settle(&s, kPa, slope)
-		if d := math.Abs(s.planes[0][0] - was[0]); d < settledKPa {
+		now := &s.planes[0]
+		if math.Abs(now[0]-was[0])+math.Abs(now[1]-was[1])*p.shape.half[0]+math.Abs(now[2]-was[2])*p.shape.half[1] < settledKPa {
 			break
 		}
 	}
 	return s.planes[0]
 }
 
-// lever sets at to where the load of each cell acts under one map, in the
-// strip's axes, and fills the cells of the map that are not believed. It returns
-// the load beyond the strip. The scene of the fit must be laid.
+// nearest returns the plane of the fitted map that is most like r when both are scaled to
+// one load, multiplied by the ratio of the loads.
+func (f *found) nearest(r *reading) plane {
+	var at plane
+	load, least := total(r.p), math.Inf(1)
+	for i := range f.problem.maps {
+		m := &f.problem.maps[i]
+		ratio, difference := load/total(m.p), 0.0
+		for k, p := range r.p {
+			difference += math.Abs(p - ratio*m.p[k])
+		}
+		if difference < least {
+			least = difference
+			for a, v := range f.planes[i] {
+				at[a] = ratio * v
+			}
+		}
+	}
+	return at
+}
+
+func total(all []float64) (s float64) {
+	for _, v := range all {
+		s += v
+	}
+	return s
+}
+
+// lever sets at to the points, in the strip's axes, at which the loads of the cells act
+// under one map, and fills in the cells that are not valid. It returns the load beyond
+// the strip. The fit's scene must have been computed.
 func (f *found) lever(r *reading, of plane, t *thirds, at []spot) beyond {
 	p := f.problem
-	kPa := make([]float64, len(r.p))
-	p.read(of, kPa, nil)
-	for k := range r.p {
-		if math.IsInf(r.s[k], 1) {
-			r.p[k] = (1 + f.gains[k]) * kPa[k]
+	if slices.ContainsFunc(r.s, func(s float64) bool { return math.IsInf(s, 1) }) {
+		kPa := make([]float64, len(r.p))
+		p.read(of, kPa, nil)
+		for k := range r.p {
+			if math.IsInf(r.s[k], 1) {
+				r.p[k] = (1 + f.gains[k]) * kPa[k]
+			}
 		}
 	}
 	return p.grid.lever(p.at.layer, &p.at.ground, of, t, at)
 }
 
-// lever sets at to the centre of the pressure that each cell reads, in the
-// strip's axes; cells that read nothing keep what at has. It returns the load
-// beyond the strip.
+// lever sets at to the centre of the modelled pressure on each cell, in the strip's axes;
+// a cell without pressure keeps its value. It returns the load beyond the strip.
 func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest beyond) {
 	all := make([]borne, len(at))
-	row := make([]borne, g.cols) // what one row of points puts on to each column of cells
+	row := make([]borne, g.cols) // contribution of one row of points to each column of cells
 	for j, y := range g.y {
 		samples := l.samples[l.rows[j]:l.rows[j+1]]
 		if len(samples) == 0 {
@@ -256,7 +290,7 @@ func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest b
 				k.first[0] += w * x
 				k.thirds[third] += w
 			}
-			if left := v - v*sx.sum()*alongY; left > 1e-3*v { // less is what shares leave out
+			if left := v - v*sx.sum()*alongY; left > 1e-3*v { // smaller differences are the weights that shares leaves out
 				left /= sub * sub
 				rest.load += left
 				rest.first[0] += left * x
@@ -288,8 +322,8 @@ func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest b
 	return rest
 }
 
-// borne is what a cell reads of a pressure, times the points per cell: in each third of
-// the bearing outline's depth, and its first moments in the strip's axes.
+// borne is the pressure on a cell, times the points per cell: in each third of the
+// bearing outline's depth, and its first moments in the strip's axes.
 type borne struct {
 	thirds [3]float64     // kPa
 	first  platform.Point // kPa·mm

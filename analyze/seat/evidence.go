@@ -9,42 +9,43 @@ import (
 	"aplomb/device/platform"
 )
 
-// Limits at which a kind of evidence is refused. Those of the misfit lie above what the
-// simulator's scenarios reach, and below a press with the bare hand.
+// Limits at which a kind of evidence is refused. Those of the misfit are above what the
+// simulator's scenarios reach, and below that of a press with the bare hand.
 const (
 	leastMaps   = 5   // of a press
 	leastLoadN  = 25  // of a map
-	FarMM       = 6   // of a seat from holds alone, from where the profile says
-	PressFarMM  = 8   // of one from a press
+	FarMM       = 6   // distance of a seat from holds alone from that of the profile
+	PressFarMM  = 8   // distance of a seat from a press from that of the profile
 	otherMM     = 2   // growth of half-width or half-depth
 	unseenMM    = 0.4 // standard uncertainty of medial or over from a press, without the model's error
 	pressMisfit = 18  // √(χ² ÷ degrees of freedom) of a press
 	holdMisfit  = 40  // and of holds
 )
 
-// Quantiles of χ² (any table): beyond them two estimates contradict each other.
+// Quantiles of χ² (any table). Two estimates contradict each other where their difference
+// exceeds them.
 const (
 	conflict2 = 9.21  // 2 degrees of freedom, 99 %
 	conflict3 = 16.27 // 3 degrees of freedom, 99.9 %
 )
 
-// modelErrors are the standard deviations of the model's error of medial (mm),
-// over (mm) and rotation (degrees): base + perMisfit × (misfit - 1), the misfit
-// being √(χ² ÷ degrees of freedom); and those of the bearing outline's half-width
-// and half-depth (mm), likewise.
+// modelErrors holds the standard deviations of the model's error: base + perMisfit ×
+// (misfit - 1), where misfit is √(χ² ÷ degrees of freedom). They are those of medial
+// (mm), over (mm) and rotation (degrees), and of the bearing outline's half-width and
+// half-depth (mm).
 type modelErrors struct {
 	base, perMisfit  [3]float64
 	outline          [2]float64
 	outlinePerMisfit float64
 }
 
-// The model's error by evidence. Chosen on the mountings with seeds 1 to 80 of
-// the simulator's scenarios so that intervals of 95 % hold the truth in about
-// 95 % or more of the mountings of each; the tables report mountings with other seeds.
+// Model's errors by evidence. They were chosen on the mountings with seeds 1 to 80 of the
+// simulator's scenarios so that 95 % intervals contain the true value in about 95 % or
+// more of the mountings of each; the tables report mountings with other seeds.
 var (
 	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}, [2]float64{0.07, 0.07}, 0.12}
 	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.55}, 0.01}
-	// Holds alone where presses of other mountings have shown the bearing outline.
+	// Holds alone, where presses of other mountings have determined the bearing outline.
 	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
 	// Holds that follow a press of their own mounting.
 	afterError = modelErrors{base: [3]float64{0.10, 0.33, 0.5}, perMisfit: [3]float64{0.01, 0, 0.1}}
@@ -58,8 +59,8 @@ func (e *modelErrors) variance(misfit float64) (v [3]float64) {
 	return v
 }
 
-// ofOutline is the variance of the model's error of a parameter of the outline,
-// 0 for those that only describe its surface.
+// ofOutline returns the variance of the model's error of a parameter of the outline, mm²,
+// and 0 for the parameters that only describe its surface.
 func (e *modelErrors) ofOutline(parameter int, misfit float64) float64 {
 	if parameter != width && parameter != depth {
 		return 0
@@ -68,27 +69,26 @@ func (e *modelErrors) ofOutline(parameter int, misfit float64) float64 {
 	return s * s
 }
 
-// Find estimates the seat of one mounting. It always returns a seat: where the
-// maps do not support one, that of the strip's profile.
+// Find estimates the seat of one mounting. It always returns a seat: where the maps do
+// not support one, that of the strip's profile.
 //
-// Presses are fitted first and alone, because a seat from holds on a stiff floor
-// depends on the shape of the edge that the dancer stands on: a rounded back edge
-// moves it by as much as the edge recedes. Holds are then fitted with the
-// outline and the gains that the presses leave, and the two seats are combined
-// with weights by their uncertainties, the model's errors and the move between
-// them included.
+// Presses are fitted first and alone, because a seat from holds on a stiff floor depends
+// on the shape of the edge that the dancer stands on: a rounded back edge moves it by as
+// much as the edge recedes. Holds are then fitted with the outline and the gains of that
+// fit as their prior. The two seats are combined, weighted by their uncertainties, which
+// include the model's errors and the strip's movement in between.
 //
-// A second press, after the holds, shows how far the strip moved; the seat during
-// the holds then lies between both.
+// A second press, after the holds, measures how far the strip moved; the seat during the
+// holds then lies between the two.
 func Find(in Input) Seat {
 	s := newShape(in.Outline)
 	return find(in, s, findPresses(in, s))
 }
 
-// presses are the fits of a mounting's pad presses.
+// presses holds the fits of a mounting's pad presses.
 type presses struct {
-	// first is the fit that the holds follow, second that of the press after them;
-	// nil where there is none that can be used. One press alone is the first.
+	// first is the fit whose result is the prior of the holds, second that of the press
+	// after them; nil where there is none that can be used. A single press is the first.
 	first, second *found
 	reason        Reason // why a press cannot be used
 	refused       int    // the Map.Press of that one
@@ -109,8 +109,8 @@ func findPresses(in Input, s *shape) (p presses) {
 	return p
 }
 
-// ofPress returns the input with the maps of the holds and of one press: the first
-// or, with 1, those after it.
+// ofPress returns the input with the maps of the holds and of one press: 0 for the one
+// before the holds, 1 for the one after them.
 func (in Input) ofPress(press int) Input {
 	var maps []Map
 	for _, m := range in.Maps {
@@ -146,12 +146,13 @@ func find(in Input, s *shape, p presses) Seat {
 		out.Evidence = FromPress
 		e = &pressError
 		out.describe(press, e)
-		// The profile's seat is that of the strip when it was laid, before it moved.
+		// The profile describes the seat in which the strip was mounted, before it moved.
 		x, cov = press.seat(e)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 		move := in.moveSD()
 		if p.second != nil {
-			// What the strip moved and moved back shows in no press.
+			// A movement that was undone before the second press is not visible in
+			// either.
 			move = DefaultMoveSDMM / 2
 			x, cov, out.Shift = between(x, cov, p.second)
 		}
@@ -170,7 +171,7 @@ func find(in Input, s *shape, p presses) Seat {
 	default:
 		out.Evidence = Assumed
 		if slices.ContainsFunc(out.Refused, func(r Refusal) bool { return r.Reason == SeatFar }) {
-			// Either the maps or the profile are wrong by much, and nothing says which.
+			// Either the maps or the profile are far wrong, and nothing tells which.
 			out.PriorConflict = true
 			for i := range 2 {
 				cov.SetSym(i, i, max(cov.At(i, i), openMM*openMM))
@@ -194,8 +195,8 @@ func find(in Input, s *shape, p presses) Seat {
 	return out
 }
 
-// seat returns medial, over (mm) and rotation (degrees) with their covariance, the
-// model's error added (JCGM 100:2008, 5.1.2, for quantities that are independent).
+// seat returns medial, over (mm) and rotation (degrees) with their covariance, which
+// includes the model's error (JCGM 100:2008, 5.1.2, for independent quantities).
 func (f *found) seat(e *modelErrors) ([3]float64, *mat.SymDense) {
 	unit := [3]float64{1, 1, 180 / math.Pi}
 	v := e.variance(f.scale)
@@ -211,7 +212,7 @@ func (f *found) seat(e *modelErrors) ([3]float64, *mat.SymDense) {
 	return x, cov
 }
 
-// describe sets what a fit says of outline and misfit, with the errors of its model.
+// describe sets the outline and the misfit of a fit, with the model's errors.
 func (s *Seat) describe(f *found, e *modelErrors) {
 	for k, v := range s.Outline.values() {
 		i := width + k
@@ -220,8 +221,8 @@ func (s *Seat) describe(f *found, e *modelErrors) {
 	s.Chi2, s.DOF = f.chi2, f.dof
 }
 
-// moveSD is the standard deviation by which the strip moves between press and
-// holds, mm along each axis and degrees, where no second press shows it.
+// moveSD returns the standard deviation of the strip's movement between press and holds,
+// mm along each axis and degrees, where there is no second press.
 func (in *Input) moveSD() float64 {
 	if in.MoveSDMM == 0 {
 		return DefaultMoveSDMM
@@ -229,10 +230,10 @@ func (in *Input) moveSD() float64 {
 	return in.MoveSDMM
 }
 
-// between is the seat during the holds between a first press, which shows the seat
-// x with its covariance, and a second one: anywhere between both with the same
-// probability, so that the difference d adds d²/12 to the variance (JCGM 100:2008,
-// 4.3.7).
+// between returns the seat during the holds and its covariance from a first press, with
+// seat x and covariance cov, and a second one. The seat lies anywhere between the two
+// with equal probability, so their difference d adds d²/12 to the variance (JCGM
+// 100:2008, 4.3.7).
 func between(x [3]float64, cov *mat.SymDense, second *found) ([3]float64, *mat.SymDense, *Shift) {
 	y, other := second.seat(&pressError)
 	var d [3]Value
@@ -250,8 +251,8 @@ func between(x [3]float64, cov *mat.SymDense, second *found) ([3]float64, *mat.S
 	return x, sum, &Shift{Medial: d[0], Over: d[1], Rotation: d[2]}
 }
 
-// follow combines a seat before the holds with that of the holds; sd is the standard
-// deviation by which the strip moves in between, mm along each axis and degrees.
+// follow combines a seat before the holds with that of the holds. sd is the standard
+// deviation of the strip's movement in between, mm along each axis and degrees.
 func follow(x [3]float64, cov *mat.SymDense, holds *found, sd float64) ([3]float64, *mat.SymDense, bool) {
 	y, other := holds.seat(&afterError)
 	before := mat.NewSymDense(3, nil)
@@ -269,7 +270,7 @@ func follow(x [3]float64, cov *mat.SymDense, holds *found, sd float64) ([3]float
 	return x, cov, moved
 }
 
-// profile is the seat that the strip's profile claims, with its covariance.
+// profile returns the seat that the strip's profile states, with its covariance.
 func profile(in Input) ([3]float64, *mat.SymDense) {
 	m := in.Strip.Mount
 	cov := mat.NewSymDense(3, nil)
@@ -292,8 +293,8 @@ func withProfile(in Input, x [3]float64, cov *mat.SymDense) ([3]float64, *mat.Sy
 	return x, cov, false
 }
 
-// apart is the χ² of the difference of two independent estimates, from their
-// first n components.
+// apart returns the χ² of the difference between two independent estimates in their first
+// n components.
 func apart(x, y [3]float64, a, b *mat.SymDense, n int) float64 {
 	sum := mat.NewSymDense(n, nil)
 	d := mat.NewVecDense(n, nil)
@@ -314,8 +315,8 @@ func apart(x, y [3]float64, a, b *mat.SymDense, n int) float64 {
 	return mat.Dot(d, z)
 }
 
-// combine is the weighted mean of two independent estimates, each weighted by
-// the inverse of its covariance, with its covariance.
+// combine returns the mean of two independent estimates, each weighted by the inverse of
+// its covariance, with the covariance of the mean.
 func combine(x, y [3]float64, a, b *mat.SymDense) ([3]float64, *mat.SymDense) {
 	sum := mat.NewSymDense(3, nil)
 	sum.AddSym(a, b)
@@ -346,8 +347,8 @@ func combine(x, y [3]float64, a, b *mat.SymDense) ([3]float64, *mat.SymDense) {
 	return x, cov
 }
 
-// fitted fits the maps of a kind and says why the fit is not to be used, "" where
-// there are no maps of that kind or the fit is good.
+// fitted fits the maps of a kind, and returns the reason why the fit must not be used; ""
+// where there are no maps of that kind or the fit is good.
 func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	maps := loaded(in, kind)
 	if len(maps) == 0 {
@@ -367,7 +368,7 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	if reason != "" || kind == Press && f.scale > highMisfit {
 		// The fit may have ended in a local minimum.
 		p, at := approach(in, s, kind, maps, before, &restart)
-		p.scale = f.scale // for a misfit that compares
+		p.scale = f.scale // so that the two misfits are comparable
 		chi2, _ := p.misfit(&at)
 		p.scale = firstScale
 		if reason != "" || chi2 < f.chi2/2 {
@@ -383,7 +384,7 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	return f, ""
 }
 
-// doubt says why a fit is not to be used, "" where it is.
+// doubt returns the reason why a fit must not be used, "" where it may be.
 func doubt(in Input, kind Kind, f, before *found) Reason {
 	m := in.Strip.Mount
 	limit, far := float64(pressMisfit), float64(PressFarMM)

@@ -4,7 +4,7 @@ import (
 	"math"
 )
 
-// The parameters that all maps of a mounting share.
+// Indices of the parameters that all maps of a mounting share.
 const (
 	medial      = iota // of the strip's centre, mm
 	over               // mm
@@ -20,14 +20,14 @@ const (
 	pressSpread        // variance of the spread of pressure under presses, mm²
 	holdSpread         // and under holds, mm²
 	pressCurve         // stiffening of the pad, 1/kPa
-	shared             // their number
+	shared             // number of shared parameters
 )
 
 // vector is a value for each shared parameter.
 type vector [shared]float64
 
-// step is the difference from which a derivative is taken; limits are what a
-// parameter is kept within.
+// step is the difference from which a derivative is computed; lowest and most are the
+// bounds of the parameters.
 var (
 	step   = vector{0.03, 0.03, 0.002, 0.03, 0.03, 0.01, 0.01, 0.05, 0.05, 0.02, 0.02, 0.05, 0.05, 1e-6}
 	lowest = vector{-40, -40, -0.6, -5, -5, 0, 0, 0, 0, -20, -20, 0, 0, 0}
@@ -40,7 +40,7 @@ func (v *vector) relief() relief {
 	return relief{v[width], v[depth], v[domeMedial], v[domeOver], v[frontRadius], v[backRadius]}
 }
 
-// lay makes g what lies under the strip during a kind of map.
+// lay sets g to the bed under the strip during a kind of map.
 func (v *vector) lay(g *ground, k Kind, on *grid) {
 	if k == Press {
 		g.set(on, math.Exp(v[pressBed]), v[pressCurve], math.Sqrt(max(0, v[pressSpread])))
@@ -49,7 +49,7 @@ func (v *vector) lay(g *ground, k Kind, on *grid) {
 	g.set(on, math.Exp(v[holdBed]), 0, math.Sqrt(max(0, v[holdSpread])))
 }
 
-// concerns says whether a parameter changes the readings of a kind of map.
+// concerns reports whether a parameter changes the readings of a kind of map.
 func concerns(parameter int, k Kind) bool {
 	switch parameter {
 	case pressBed, pressSpread, pressCurve:
@@ -60,7 +60,7 @@ func concerns(parameter int, k Kind) bool {
 	return true
 }
 
-// problem is a fit of maps of one kind with its room.
+// problem is the fit of the maps of one kind, with its buffers.
 type problem struct {
 	kind  Kind
 	grid  *grid
@@ -72,9 +72,9 @@ type problem struct {
 	gain  float64   // their standard deviation
 	scale float64   // by which the standard deviations of the readings are multiplied
 
-	at, moved scene      // at the state in hand, and a step away from it
-	near      neighbours // of the state in hand
-	jacobian  jacobian   // room for it
+	at, moved scene      // at the current state, and one step away from it
+	near      neighbours // of the current state
+	jacobian  jacobian   // buffer
 }
 
 // scene is the platform on the strip under one set of parameters.
@@ -86,7 +86,7 @@ type scene struct {
 
 func newScene(g *grid) scene { return scene{site: newSite(g), layer: newLayer(g)} }
 
-// scenes makes room for the scenes of a problem.
+// scenes allocates the scenes of a problem.
 func (p *problem) scenes() {
 	p.at, p.moved = newScene(p.grid), newScene(p.grid)
 	for i := range p.near.site {
@@ -94,7 +94,7 @@ func (p *problem) scenes() {
 	}
 }
 
-// state is a point of the fit.
+// state holds the current values of all unknowns of a fit.
 type state struct {
 	v      vector
 	gains  []float64 // relative, per cell
@@ -105,15 +105,15 @@ func (s *state) clone() state {
 	return state{s.v, append([]float64(nil), s.gains...), append([]plane(nil), s.planes...)}
 }
 
-// lay works out the scene at v.
+// lay computes the scene with shared parameters v.
 func (p *problem) lay(v *vector) {
 	p.at.site.place(p.grid, p.shape, v.pose())
 	p.at.layer.lay(p.grid, p.at.site, v.relief(), nil)
 	v.lay(&p.at.ground, p.kind, p.grid)
 }
 
-// shift works out the scene at v, which differs in one parameter from the state
-// that was laid last; what does not change is shared.
+// shift computes the scene with shared parameters v, which differ in one parameter from
+// those of the last call of lay. It reuses what that parameter does not change.
 func (p *problem) shift(v *vector, parameter int) (*layer, *ground) {
 	at, moved := &p.at, &p.moved
 	switch parameter {
@@ -129,12 +129,12 @@ func (p *problem) shift(v *vector, parameter int) (*layer, *ground) {
 	return moved.layer, &at.ground
 }
 
-// huber is the number of standard deviations beyond which a residual counts by
-// its size and no longer by its square.
+// huber is the number of standard deviations above which a residual contributes linearly,
+// and no longer quadratically, to the objective.
 const huber = 3
 
-// loss is Huber's: what a residual of r standard deviations adds to the sum that
-// is made least, and the weight of its square in the normal equations.
+// loss returns Huber's loss of a residual of r standard deviations, and the weight of its
+// square in the normal equations.
 func loss(r float64) (add, weight float64) {
 	a := math.Abs(r)
 	if a <= huber {
@@ -147,7 +147,7 @@ func (p *problem) read(at plane, m []float64, slope []plane) {
 	p.grid.read(p.at.layer, &p.at.ground, at, m, slope)
 }
 
-// cost returns the sum that is made least; the scene must be laid.
+// cost returns the objective at s. The scene must have been computed; m is a buffer.
 func (p *problem) cost(s *state, m []float64) float64 {
 	sum := 0.0
 	for i, v := range s.v {
@@ -169,7 +169,7 @@ func (p *problem) cost(s *state, m []float64) float64 {
 	return sum
 }
 
-// settle moves every plane by one Gauss-Newton step towards its map, all else held.
+// settle moves every plane by one Gauss-Newton step, with all other unknowns fixed.
 func (p *problem) settle(s *state, m []float64, slope []plane) {
 	for j := range p.maps {
 		r := &p.maps[j]
@@ -198,20 +198,21 @@ func (p *problem) settle(s *state, m []float64, slope []plane) {
 	}
 }
 
-// normals are the normal equations of shared parameters and gains, the planes
+// normals holds the normal equations of shared parameters and gains, with the planes
 // eliminated.
 type normals struct {
 	n int
 	a []float64 // n × n, lower triangle
 	b []float64
-	// per map, what gives the planes' steps back: the factor, L⁻¹·(right side) and L⁻¹·(coupling)
+	// By map, for the steps of the planes: the Cholesky factor L, L⁻¹·(right side) and
+	// L⁻¹·(coupling).
 	l  []factor
 	lb [][3]float64
 	y  [][]float64 // 3 × n each
 	ok []bool
 }
 
-// assemble works out the normal equations at s from readings and derivatives there.
+// assemble computes the normal equations at s from the readings and derivatives d there.
 func (p *problem) assemble(s *state, q *normals, d *jacobian) {
 	cells := len(s.gains)
 	n := shared + cells
@@ -320,17 +321,16 @@ func (p *problem) assemble(s *state, q *normals, d *jacobian) {
 	}
 }
 
-// minimise improves s in place until a step gains less than the given part of
-// the sum that is made least.
+// minimise improves s in place until a step reduces the objective by less than the
+// relative amount least.
 //
-// It is a least-squares problem whose variables separate (Golub & Pereyra, The
-// differentiation of pseudo-inverses and nonlinear least squares problems whose
-// variables separate, SIAM J. Numer. Anal. (1973), Stanford report CS-TR-72-261)
-// with the planes as the inner variables, solved by damped steps (Marquardt, J.
-// SIAM 11 (1963) 431-441). The damping follows the ratio of the gain to what was
-// expected of the step (H. B. Nielsen, Damping parameter in Marquardt's method,
-// Technical University of Denmark, report IMM-REP-1999-05 (1999), with 1/8 for his
-// least factor of 1/3).
+// It solves a least-squares problem whose variables separate (Golub & Pereyra, The
+// differentiation of pseudo-inverses and nonlinear least squares problems whose variables
+// separate, SIAM J. Numer. Anal. (1973), Stanford report CS-TR-72-261) with the planes as
+// the inner variables, by damped steps (Marquardt, J. SIAM 11 (1963) 431-441). The
+// damping follows the ratio of actual to predicted reduction (H. B. Nielsen, Damping
+// parameter in Marquardt's method, Technical University of Denmark, report
+// IMM-REP-1999-05 (1999), with 1/8 instead of his smallest factor of 1/3).
 func (p *problem) minimise(s *state, least float64) {
 	cells := len(s.gains)
 	m := make([]float64, cells)
@@ -373,7 +373,7 @@ func (p *problem) minimise(s *state, least float64) {
 			continue
 		}
 		solve(l, q.n, x)
-		expected := 0.0 // what the step gains if the readings are linear in it
+		expected := 0.0 // reduction of the objective if the readings are linear in the step
 		for i, v := range x {
 			expected += v * q.b[i]
 			if i < shared && !frozen[i] {
@@ -427,10 +427,10 @@ func (p *problem) minimise(s *state, least float64) {
 	p.lay(&s.v)
 }
 
-// mostSteps bounds the steps of a fit; some 10 to 20 are taken.
+// mostSteps bounds the number of steps of a fit, which usually takes 10 to 20.
 const mostSteps = 40
 
-// frozen says which parameters lie at a limit and would leave it.
+// frozen reports which parameters are at a limit that their next step would cross.
 func (p *problem) frozen(s *state, q *normals) (f [shared]bool) {
 	for i := range shared {
 		f[i] = s.v[i] <= lowest[i] && q.b[i] < 0 || s.v[i] >= most[i] && q.b[i] > 0
@@ -438,11 +438,11 @@ func (p *problem) frozen(s *state, q *normals) (f [shared]bool) {
 	return f
 }
 
-// factor is the lower triangle of a 3 × 3 Cholesky factor.
+// factor is the lower triangular Cholesky factor of a 3 × 3 matrix.
 type factor [3][3]float64
 
-// factor3 factors a symmetric matrix given by its lower triangle; false where it
-// is not positive definite.
+// factor3 factors a symmetric matrix given by its lower triangle; ok is false where it is
+// not positive definite.
 func factor3(h *[3][3]float64) (l factor, ok bool) {
 	for i := range 3 {
 		for j := range i + 1 {
@@ -479,8 +479,8 @@ func (l *factor) back(b [3]float64) [3]float64 {
 	return b
 }
 
-// cholesky factors an n × n matrix, its lower triangle, in place; false where it
-// is not positive definite.
+// cholesky factors an n × n matrix, given by its lower triangle, in place. It returns
+// false where the matrix is not positive definite.
 func cholesky(a []float64, n int) bool {
 	for i := range n {
 		ri := a[i*n : i*n+i+1]

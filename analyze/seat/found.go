@@ -4,7 +4,7 @@ import (
 	"math"
 )
 
-// found is a fit of the maps of one kind.
+// found is the result of fitting the maps of one kind.
 type found struct {
 	problem   *problem
 	v         vector
@@ -15,8 +15,8 @@ type found struct {
 	chi2, dof float64
 }
 
-// withOwnRoom returns f with room of its own for reading maps, so that several goroutines
-// can read some at a time.
+// withOwnRoom returns a copy of f with its own buffers, so that several goroutines can
+// evaluate maps at the same time.
 func (f *found) withOwnRoom() *found {
 	own, p, g := *f, *f.problem, *f.problem.grid
 	g.row, g.sums = make([]float64, len(g.row)), make([]sums, len(g.sums))
@@ -24,11 +24,10 @@ func (f *found) withOwnRoom() *found {
 	return &own
 }
 
-// The prior of what maps share where nothing else is known. All are our
-// assumptions. The growth of the outline is that of a ruler with a standard
-// deviation of 0.8 mm in width and in depth. The floor's stiffness is about that
-// of 2 mm of dance floor on a hard one, the pad's that of some millimetres of soft
-// closed-cell foam.
+// The prior of the shared parameters where nothing else is known. All values are our
+// assumptions. The growth of the outline corresponds to a ruler's standard deviation of
+// 0.8 mm in width and in depth. The floor's stiffness is about that of 2 mm of dance
+// floor on a hard base, the pad's that of some millimetres of soft closed-cell foam.
 var (
 	priorMean = vector{pressBed: math.Log(50), holdBed: math.Log(1500), pressCurve: 0.001}
 	priorSD   = vector{
@@ -36,40 +35,41 @@ var (
 		domeMedial: 0.15, domeOver: 0.15, frontRadius: 2, backRadius: 2,
 		pressBed: 0.7, holdBed: 0.5, pressSpread: 3, holdSpread: 3, pressCurve: 0.002,
 	}
-	// Away from the limits, where a derivative could vanish.
+	// start is the initial point of a fit, away from the limits, where a derivative could
+	// vanish.
 	start = vector{domeMedial: 0.02, domeOver: 0.02, frontRadius: 0.5, backRadius: 0.5, pressSpread: 0.3, holdSpread: 0.3, pressCurve: 0.0005}
-	// Where the fit is tried again if it ended nowhere: strongly rounded edges on
-	// foam that stiffens.
+	// restart is the initial point of a second attempt: strongly rounded edges on
+	// stiffening foam.
 	restart = vector{domeMedial: 0.05, domeOver: 0.05, frontRadius: 2, backRadius: 2, pressSpread: 1, holdSpread: 1, pressCurve: 0.002}
 )
 
 // Standard deviations of the priors.
 const (
-	openMM      = 3   // of a seat during a fit, at least; the profile's claim comes afterwards
+	openMM      = 3   // of a seat during a fit, at least; the profile's seat is combined afterwards
 	rotationDeg = 2   // of a mounting's rotation
-	betweenMM   = 0.5 // of the seat of holds about that of the presses before, while they are fitted
+	betweenMM   = 0.5 // of the seat of holds relative to that of the presses, during their fit
 	betweenDeg  = 0.5
-	// The prior's standard deviation of gains after a press is the one before, divided by this.
+	// gainNarrower divides the standard deviation of the gains' prior after a press.
 	gainNarrower = 3
-	leastGainSD  = 1e-3 // of a gain, where the input has less
+	leastGainSD  = 1e-3 // of a gain, at least
 )
 
-// firstScale is by how much more than noise the readings may be off in the first
-// round of a fit, so that it does not end in a local minimum; nextScale is that of holds that
+// firstScale multiplies the standard deviations of the readings in the first round of a
+// fit, so that it does not end in a local minimum. nextScale does so for holds that
 // follow presses.
 const (
 	firstScale = 20
 	nextScale  = 4
 )
 
-// fit fits maps of one kind. before is the fit of the presses that holds follow,
-// or nil; start is where what is not known otherwise begins.
+// fit fits maps of one kind. before is the fit of the presses that precede holds, or nil;
+// start is the initial point of parameters for which nothing better is known.
 func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *vector) *found {
 	p, at := approach(in, s, kind, maps, before, start)
 	return p.finish(&at)
 }
 
-// approach is the first round of a fit, which leads near a minimum.
+// approach is the first round of a fit, which ends near a minimum.
 func approach(in Input, s *shape, kind Kind, maps []reading, before *found, start *vector) (*problem, state) {
 	g := newGrid(in.Strip)
 	cells := in.Strip.Cells()
@@ -105,8 +105,8 @@ func approach(in Input, s *shape, kind Kind, maps []reading, before *found, star
 	return p, at
 }
 
-// finish is the rest of a fit, which scales the standard deviations of the
-// readings until the misfit is what they say.
+// finish completes a fit. It scales the standard deviations of the readings until they
+// agree with the misfit.
 func (p *problem) finish(at *state) *found {
 	f := &found{problem: p}
 	for range 2 {
@@ -124,7 +124,8 @@ func (p *problem) finish(at *state) *found {
 	return f
 }
 
-// know makes a bearing outline from other mountings the prior.
+// know sets the prior of the outline's parameters to a bearing outline known from other
+// mountings.
 func (p *problem) know(o *Outline, at *state) {
 	for k, v := range o.values() {
 		i := width + k
@@ -133,8 +134,8 @@ func (p *problem) know(o *Outline, at *state) {
 	}
 }
 
-// after makes the fit of the presses the prior of holds, but for where the strip
-// moved in between and for what holds alone depend on.
+// after sets the prior of holds to the fit of the presses, except for parameters of holds
+// alone, and with the strip's movement in between added to the seat's uncertainty.
 func (p *problem) after(f *found, at *state) {
 	for i := range shared {
 		if concerns(i, Press) && concerns(i, Hold) {
@@ -147,16 +148,16 @@ func (p *problem) after(f *found, at *state) {
 	}
 	p.sd[medial], p.sd[over] = math.Hypot(p.sd[medial], betweenMM), math.Hypot(p.sd[over], betweenMM)
 	p.sd[turn] = math.Hypot(p.sd[turn], betweenDeg*math.Pi/180)
-	// What spreads pressure is mostly the cover, which stays.
+	// Pressure spreads mostly in the cover, which is the same for both.
 	p.mean[holdSpread], p.sd[holdSpread] = f.v[pressSpread], 0.5
 	at.v[holdSpread] = max(f.v[pressSpread], step[holdSpread])
 	p.gains, p.gain = f.gains, p.gain/gainNarrower
 	copy(at.gains, f.gains)
-	p.scale = nextScale // the presses have led near the minimum
+	p.scale = nextScale // the initial point is near the minimum
 }
 
-// misfit returns Huber's χ² of the maps with their standard deviations as given,
-// and its degrees of freedom. Cells that the model leaves without load have no part.
+// misfit returns Huber's χ² of the maps with their standard deviations as given, and its
+// degrees of freedom. It leaves out cells without load in the model.
 func (p *problem) misfit(s *state) (chi2, dof float64) {
 	m := make([]float64, len(s.gains))
 	for j := range p.maps {
@@ -175,20 +176,20 @@ func (p *problem) misfit(s *state) (chi2, dof float64) {
 	return chi2, max(1, dof)
 }
 
-// wide is the difference for the derivatives that a covariance is taken from:
-// for what is bounded by 0 the secant over a part of its prior, because at 0 the
-// readings do not depend on a radius to first order, and a covariance from the
-// tangent would say that the radius has no part in the seat's error.
+// wide holds the differences for the derivatives from which a covariance is computed. For
+// parameters bounded by 0 they are secants over a part of the prior: at 0 the readings do
+// not depend on a radius to first order, and a covariance from the tangent would say that
+// the radius does not contribute to the seat's error.
 var wide = vector{0.03, 0.03, 0.002, 0.03, 0.03, 0.05, 0.05, 1, 1, 0.05, 0.05, 0.5, 0.5, 5e-5}
 
-// covariance sets cov to that of the shared parameters, the planes and gains
-// being estimated with them.
+// covariance sets cov to the covariance of the shared parameters when planes and gains
+// are estimated together with them.
 func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vector) {
 	p.lay(&s.v)
 	q := &normals{}
 	p.assemble(s, q, p.secants(s, steps))
 	if !cholesky(q.a, q.n) {
-		return // cov stays zero, which doubt refuses
+		return // cov stays zero, and doubt then refuses the fit
 	}
 	x := make([]float64, q.n)
 	for i := range shared {
@@ -199,9 +200,9 @@ func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vect
 	}
 }
 
-// roughSeat returns where the strip's centre lies, mm, if the centroid of the
-// cells that any of the maps loads is that of the platform. It is good for a
-// start from presses all round.
+// roughSeat returns a first estimate of the strip's centre, mm: where it lies if the
+// centroid of all cells that any map loads is the centroid of the platform. It serves as
+// the initial point of a press that was rocked to all sides.
 func (g *grid) roughSeat(maps []reading, turn float64) (medial, over float64) {
 	sum := 0.0
 	var c [2]float64
@@ -210,7 +211,7 @@ func (g *grid) roughSeat(maps []reading, turn float64) (medial, over float64) {
 		for j := range maps {
 			most = max(most, maps[j].p[k]/maps[j].most)
 		}
-		// A cell that is loaded at all counts in full, one at the edge in part.
+		// A clearly loaded cell has the weight 1, one at the edge less.
 		w := min(1, most/0.3)
 		q := g.centre(k)
 		sum += w
@@ -221,8 +222,8 @@ func (g *grid) roughSeat(maps []reading, turn float64) (medial, over float64) {
 	return -(cos*c[0] - sin*c[1]) / sum, -(sin*c[0] + cos*c[1]) / sum
 }
 
-// through is the plane through the readings of the cells that clearly carry
-// load, as a bed of constant stiffness would have them.
+// through returns the plane that best fits the readings of clearly loaded cells on a bed
+// of constant stiffness.
 func (g *grid) through(r *reading, curve float64) plane {
 	var h [3][3]float64
 	var b [3]float64
@@ -239,7 +240,7 @@ func (g *grid) through(r *reading, curve float64) plane {
 			}
 		}
 	}
-	// One cell alone makes a level plane.
+	// With a single cell the plane is level.
 	h[0][0] += 1e-3
 	h[1][1] += g.pitch[0] * g.pitch[0]
 	h[2][2] += g.pitch[1] * g.pitch[1]

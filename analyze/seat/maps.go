@@ -5,16 +5,17 @@ import (
 	"slices"
 )
 
-// reading is one map as the fit takes it: cells row after row from the back.
+// reading is one map, or a mean of several, in the form that the fit uses: cells row by
+// row from the back.
 type reading struct {
 	p    []float64 // kPa
-	s    []float64 // standard deviation to be expected of each, kPa; +Inf for a lost cell
+	s    []float64 // expected standard deviation of each, kPa; +Inf for a cell without a valid reading
 	most float64   // the largest reading, kPa
-	n    int       // maps that it is the mean of
+	n    int       // number of maps averaged
 }
 
-// modelError is what the model is wrong by at a cell even where it holds, for
-// integration over a grid of points, relative to the largest reading of a map.
+// modelError is the standard deviation of the error of integrating over a grid of points,
+// relative to the largest reading of a map.
 const modelError = 0.002
 
 // loaded returns the maps of a kind that bear load.
@@ -52,12 +53,12 @@ func place(in Input, k int) int {
 	return row*in.Strip.Cols + col
 }
 
-// believed says whether the reading v of the k-th cell of the scan is to be believed.
+// believed reports whether the reading v of the k-th cell of the scan is valid.
 func (in *Input) believed(k int, v float64) bool {
 	return !math.IsNaN(v) && (in.Lost == nil || !in.Lost[k])
 }
 
-// load returns the load on all cells that are believed, N.
+// load returns the load on all cells with valid readings, N.
 func load(in Input, kPa []float64) float64 {
 	sum := 0.0
 	for k, v := range kPa {
@@ -68,19 +69,19 @@ func load(in Input, kPa []float64) float64 {
 	return sum * in.Strip.CellArea() / 1000
 }
 
-// How many maps of a kind are fitted.
+// Numbers of maps of each kind that are fitted.
 const (
 	mostPresses = 16
 	mostHolds   = 8
 )
 
-// mostCompared is how many maps of holds are compared with each other at a time. It
-// keeps the time that a long recording takes in proportion to its holds.
+// mostCompared is the number of maps of holds that are compared with each other at a
+// time. It keeps the run time proportional to the number of holds in a recording.
 const mostCompared = 64
 
-// condense returns at most so many maps of a kind as are fitted. Of the two
-// presses that differ least one is left out, because the mean of two tilted
-// planes that push and do not pull is none; of holds the mean is taken.
+// condense reduces the maps of a kind to the number that is fitted. Of the two presses
+// that differ least it drops one, because the mean of two tilted planes on a bed that
+// does not pull is not such a plane; of holds it takes the mean.
 func condense(maps []reading, kind Kind) []reading {
 	if kind != Hold {
 		kept := newMapSet(maps...)
@@ -103,9 +104,9 @@ func condense(maps []reading, kind Kind) []reading {
 	return kept.maps
 }
 
-// mapSet is a set of maps with the difference between each two of them, for their load.
-// The difference of means of many maps counts for more, so that all become means of about
-// as many.
+// mapSet is a set of maps with the differences between all pairs, relative to their load.
+// The difference between means of many maps is weighted higher, so that all means end up
+// with similar numbers of maps.
 type mapSet struct {
 	maps        []reading
 	loads       []float64
@@ -168,15 +169,15 @@ func difference(a, b []float64) float64 {
 	return d
 }
 
-// mean is the mean of two means of maps. Its standard deviations stay those of
-// one map, because what the model is wrong by does not average out.
+// mean returns the mean of two means of maps. It keeps the standard deviations of one
+// map, because the model's error does not average out.
 func mean(a, b *reading) reading {
 	n := a.n + b.n
 	wa, wb := float64(a.n)/float64(n), float64(b.n)/float64(n)
 	r := reading{p: make([]float64, len(a.p)), s: make([]float64, len(a.s)), n: n}
 	for k := range r.p {
 		r.p[k] = wa*a.p[k] + wb*b.p[k]
-		r.s[k] = max(a.s[k], b.s[k]) // +Inf where one of the two is not believed
+		r.s[k] = max(a.s[k], b.s[k]) // +Inf where one of the two is not valid
 		r.most = max(r.most, r.p[k])
 	}
 	return r

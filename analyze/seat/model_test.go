@@ -13,7 +13,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// laid is a scene for tests.
+// laid returns a computed scene for tests.
 func laid(strip *device.Strip, outline platform.Polygon, p pose, r relief, stiffness, curve, sigma float64) (*grid, *scene) {
 	g := newGrid(strip)
 	s := newScene(g)
@@ -23,8 +23,8 @@ func laid(strip *device.Strip, outline platform.Polygon, p pose, r relief, stiff
 	return g, &s
 }
 
-// Under a flat platform that touches everywhere a cell reads the integral of the
-// plane over its part inside the outline, which Green's theorem gives exactly.
+// Under a flat platform in full contact a cell reads the integral of the plane over the
+// part of the cell inside the outline, which Green's theorem gives exactly.
 func TestFlatPlatformReadsThePlane(t *testing.T) {
 	strip := sim.SeatStrip()
 	outline := platform.Superellipse(36, 22, 2.5)
@@ -40,7 +40,7 @@ func TestFlatPlatformReadsThePlane(t *testing.T) {
 		sin, cos := math.Sincos(at.turn)
 		for k := range m {
 			part := outline.Clip(placed.CellOutline(k/strip.Cols, k%strip.Cols)).Moments()
-			// The part's centroid in the strip's axes.
+			// Centroid of that part in the strip's axes.
 			dm, do := part.Centroid[0]-at.medial, part.Centroid[1]-at.over
 			want := part.Area / strip.CellArea() * (p[0] + p[1]*(cos*dm+sin*do) + p[2]*(cos*do-sin*dm))
 			assert.InDelta(t, want, m[k], 0.015*300, "cell %d", k)
@@ -48,8 +48,8 @@ func TestFlatPlatformReadsThePlane(t *testing.T) {
 	})
 }
 
-// A tilted strip of contact has the load of a wedge: with the pressure b·(y - y₀)
-// over the depth c and the width w, b·w·c²/2.
+// Under a tilted platform in partial contact the load is that of a wedge: for the
+// pressure b·(y - y₀) over depth c and width w it is b·w·c²/2.
 func TestWedgeOfContact(t *testing.T) {
 	strip := sim.SeatStrip()
 	g, s := laid(strip, platform.Rectangle(30, 20), pose{}, relief{}, 1500, 0, 0)
@@ -62,8 +62,8 @@ func TestWedgeOfContact(t *testing.T) {
 	assert.InEpsilon(t, 25.*30*6*6/2, sum, 0.005)
 }
 
-// A rounded edge lets contact reach to √(2rp/K) beyond the tangent line, and the
-// recess there is that of a circle.
+// Under a rounded edge contact extends √(2rp/K) beyond the tangent line, and the recess
+// there is that of a circle.
 func TestRoundedEdge(t *testing.T) {
 	const r = 2.0
 	assert.Zero(t, round(r, r))
@@ -74,7 +74,7 @@ func TestRoundedEdge(t *testing.T) {
 	assert.InDelta(t, 0.1, round(r-reach, r), 0.006)
 }
 
-// Readings grow with the plane as the slopes say.
+// The derivatives with respect to the plane agree with difference quotients.
 func TestSlopesAreDerivatives(t *testing.T) {
 	strip := sim.SeatStrip()
 	g, s := laid(strip, platform.Superellipse(36, 22, 2.5), pose{0.5, -0.3, 0.02},
@@ -96,8 +96,8 @@ func TestSlopesAreDerivatives(t *testing.T) {
 	}
 }
 
-// Readings grow with the shared parameters as the slopes say: the differences over
-// small steps agree to a few percent, at a surface without limits near by.
+// The derivatives with respect to the shared parameters agree with difference quotients
+// over small steps within a few percent, where no parameter is near a limit.
 func TestSlopesAreSecants(t *testing.T) {
 	in, _ := example(t, "all together", 3, given{press: true, holds: true}, nil)
 	s := newShape(in.Outline)
@@ -126,7 +126,7 @@ func TestSlopesAreSecants(t *testing.T) {
 	}
 }
 
-// Spread divides pressure among cells and loses none of it on the strip.
+// Spread distributes pressure among the cells and loses none of it on the strip.
 func TestSpreadKeepsLoad(t *testing.T) {
 	strip := sim.SeatStrip()
 	outline := platform.Superellipse(20, 12, 2.5) // far from the border
@@ -161,15 +161,15 @@ func TestFoamStiffens(t *testing.T) {
 		down, _ := answer(f, 1-h)
 		assert.InEpsilon(t, (up-down)/(2*h), stiffening(f, 1), 1e-6)
 	}
-	// It goes on straight where hardly any thickness is left.
+	// The curve continues linearly where hardly any thickness is left.
 	a, ga := answer(0.899999, 1)
 	b, gb := answer(0.900001, 1)
 	assert.InEpsilon(t, a, b, 1e-4)
 	assert.InEpsilon(t, ga, gb, 1e-4)
 }
 
-// The table of distances is that of the polygon, and its growths are those of
-// the outline scaled about its centroid.
+// The table contains the distances to the polygon, and the derivatives for the outline
+// scaled about its centroid.
 func TestShape(t *testing.T) {
 	outline := platform.Superellipse(36, 22, 2.5)
 	s := newShape(outline)
@@ -188,8 +188,8 @@ func TestShape(t *testing.T) {
 	assert.InDelta(t, 0.5, s.at(18, 0).front, 0.02)
 }
 
-// Two independent estimates of one number: the weighted mean with weights 1/u²
-// and the variance 1/(1/u₁² + 1/u₂²) of any textbook of statistics.
+// The combination of two independent estimates of one quantity is the weighted mean with
+// weights 1/u² and the variance 1/(1/u₁² + 1/u₂²), as in any textbook of statistics.
 func TestCombine(t *testing.T) {
 	x, cov := combine([3]float64{1, 10, 0}, [3]float64{2, 20, 3}, diagonal(0.04, 1, 1), diagonal(0.01, 4, 1e12))
 	assert.InDelta(t, (1/0.04+2/0.01)/(1/0.04+1/0.01), x[0], 1e-9)

@@ -5,18 +5,18 @@ import (
 	"slices"
 )
 
-// Limits of a pad press, between what the simulator's presses reach that rock once
-// round the platform and those that do not or slip by 1.5 mm.
+// Limits of a pad press. They lie between the values of simulated presses that rock once
+// round the platform and those of presses that do not, or that slip by 1.5 mm.
 const (
-	rockedPart  = 0.2                 // of the way to the outline, from which on a centre of pressure has a direction
+	rockedPart  = 0.2                 // part of the distance to the outline beyond which a centre of pressure has a direction
 	rockedGap   = 200 * math.Pi / 180 // between directions
 	uncoveredMM = 0.75                // by which the platform reaches beyond the strip on both sides
-	highMisfit  = 2.5                 // above which a press is searched for a better fit and for a slip
+	highMisfit  = 2.5                 // misfit above which a better fit and a slip are searched for
 	slipMM      = 0.5                 // between the seats of its halves
 )
 
-// gap is the largest angle, seen from the platform's centroid, in which no centre
-// of pressure of the fit's maps lies near the outline, rad: below π where the
+// gap returns the largest angle, rad, seen from the platform's centroid, in which no map
+// of the fit has its centre of pressure near the outline. It is below π where the
 // platform was rocked to all sides.
 func (f *found) gap() float64 {
 	g, half := f.problem.grid, f.problem.shape.half
@@ -46,8 +46,8 @@ func (f *found) gap() float64 {
 	return gap
 }
 
-// covered says whether along each axis the strip reaches beyond the platform on
-// at least one side.
+// covered reports whether the strip reaches beyond the platform on at least one side
+// along each axis.
 func (f *found) covered() bool {
 	g, half := f.problem.grid, f.problem.shape.half
 	cells := [2]int{g.cols, g.rows}
@@ -60,9 +60,9 @@ func (f *found) covered() bool {
 	return true
 }
 
-// slipped says whether the strip moved during a press: the seats of its first and
-// second half differ by more than slipMM, the outline and the gains being about
-// those of all. A press that one seat explains did not slip.
+// slipped reports whether the strip moved during a press: the seats of its first and
+// second half differ by more than slipMM when outline and gains are close to those of the
+// whole press. A press that one seat explains has not slipped.
 func (f *found) slipped() bool {
 	if f.scale < highMisfit {
 		return false
@@ -73,7 +73,7 @@ func (f *found) slipped() bool {
 	return math.Hypot(a.medial-b.medial, a.over-b.over) > slipMM
 }
 
-// part returns the seat of some of the maps, which are in the order of time.
+// part returns the seat estimated from maps from to to-1, in order of time.
 func (f *found) part(from, to int) pose {
 	p := *f.problem
 	p.maps = p.maps[from:to]

@@ -38,7 +38,7 @@ type fitMap struct {
 	S   []float64 `json:"s"`
 }
 
-// problemOf makes the problem of a case, with its start.
+// problemOf returns the fit of a case, and its initial point.
 func problemOf(c *fitCase) (*problem, state) {
 	strip := sim.SeatStrip()
 	g := newGrid(strip)
@@ -60,12 +60,11 @@ func problemOf(c *fitCase) (*problem, state) {
 	return p, s
 }
 
-// The fit agrees with scipy's least_squares on maps that are kept in testdata
-// beside the script. The script has a model of its own, so that the difference
-// holds what the table of distances and the coarser points cost here: at most 0.4
-// standard deviations of the fit with presses, which is about 0.01 mm, and one
-// with holds on a stiff floor, 0.05 mm. To both Find adds a larger one for the
-// model's error.
+// The fit agrees with scipy's least_squares on the maps in testdata; the script is beside
+// them. The script has its own model, so the tolerance allows for the table of distances
+// and the coarser grid of the fit: 0.4 standard deviations of the fit with presses, which
+// is about 0.01 mm, and one with holds on a stiff floor, 0.05 mm. Find adds a larger
+// model's error to both.
 func TestAgainstScipy(t *testing.T) {
 	if os.Getenv("APLOMB_WRITE_MAPS") != "" {
 		writeMaps(t)
@@ -116,7 +115,7 @@ func TestAgainstScipy(t *testing.T) {
 	}
 }
 
-// writeMaps writes testdata/maps.json anew.
+// writeMaps rewrites testdata/maps.json.
 func writeMaps(t *testing.T) {
 	var cases []fitCase
 	for _, c := range []struct {
@@ -149,7 +148,7 @@ func writeMaps(t *testing.T) {
 		f := fit(in, newShape(in.Outline), kind, maps, nil, &start)
 		out := fitCase{Name: c.name, Kind: name, Rows: setup.Strip.Rows, Cols: setup.Strip.Cols, Pitch: setup.Strip.PitchMM[0],
 			GainSD: in.GainSD, Mean: f.problem.mean, SD: f.problem.sd, Start: f.v}
-		// Not from where the fit ended, but from not far off.
+		// The script starts near the result of the fit, but not at it.
 		out.Start[medial] += 0.1
 		out.Start[over] -= 0.1
 		for i, n := range names {

@@ -22,11 +22,17 @@ func diagonal(v ...float64) *mat.SymDense {
 	return s
 }
 
-// example is a mounting of a scenario with what it shows the estimator.
+// gridMM is the step of the simulated surfaces, mm. It is that of simulated recordings, twice
+// the simulator's default, so that a map takes a quarter of the time. TestSessionGrid in package
+// sim has what it costs.
+const gridMM = 0.5
+
+// example returns a mounting of a scenario, and the input that it gives the estimator.
 func example(t require.TestingT, scenario string, seed uint64, g given, change func(*sim.MountingSetup)) (Input, *sim.Mounting) {
 	s, err := sim.ScenarioNamed(scenario)
 	require.NoError(t, err)
 	setup := s.Setup(seed, 0, 6, 10)
+	setup.GridMM = gridMM
 	if change != nil {
 		change(&setup)
 	}
@@ -35,8 +41,8 @@ func example(t require.TestingT, scenario string, seed uint64, g given, change f
 	return input(setup, m, g), m
 }
 
-// Maps from the estimator's own model give back what they were made from. This
-// proves that the sums are right, nothing about shoes.
+// Maps computed from the estimator's own model give back their parameters. This verifies
+// the algorithm, not the model.
 func TestModelGivesItselfBack(t *testing.T) {
 	strip := sim.SeatStrip()
 	outline := platform.Superellipse(36, 22, 2.5)
@@ -64,7 +70,7 @@ func TestModelGivesItselfBack(t *testing.T) {
 	assert.Less(t, out.Outline.FrontRadius.Value, out.Outline.BackRadius.Value)
 }
 
-// A mounting seen in a mirror has the mirrored seat.
+// A mirrored mounting has the mirrored seat.
 func TestMirror(t *testing.T) {
 	for seed := uint64(1); seed <= 3; seed++ {
 		in, _ := example(t, "back 3 mm, front 1 mm", seed, given{press: true}, nil)
@@ -83,7 +89,7 @@ func TestMirror(t *testing.T) {
 	}
 }
 
-// What the order of the scan is does not matter.
+// The result does not depend on the order of the scan.
 func TestScanOrder(t *testing.T) {
 	in, _ := example(t, "all together", 3, given{press: true, holds: true}, nil)
 	out := Find(in)
@@ -116,7 +122,7 @@ func TestAssumed(t *testing.T) {
 	assert.Equal(t, 1., out.Cov[1][1])
 }
 
-// refusals says why kinds of evidence were refused.
+// refusals returns the reasons for which kinds of evidence were refused.
 func refusals(s Seat) (r []Reason) {
 	for _, x := range s.Refused {
 		r = append(r, x.Reason)
@@ -124,8 +130,8 @@ func refusals(s Seat) (r []Reason) {
 	return r
 }
 
-// Presses and shoes that cannot be right are refused, each with its reason, and
-// the answer falls back to the wider evidence.
+// Impossible presses and shoes are refused, each with its reason, and the result falls
+// back to wider evidence.
 func TestRefusals(t *testing.T) {
 	both := given{press: true, holds: true}
 	press := func(change func(*sim.PadPress)) func(*sim.MountingSetup) {
@@ -193,7 +199,8 @@ func TestRefusals(t *testing.T) {
 		in.Outline = platform.Superellipse(43, 22, 2.5)
 		assert.Contains(t, refusals(Find(in)), OtherOutline)
 	})
-	// off is a mounting whose strip lies that far in front of where its profile says.
+	// off returns a mounting whose strip lies the given distance in front of where its
+	// profile says.
 	off := func(t *testing.T, mm float64) (Input, *sim.Mounting) {
 		in, m := example(t, "foam stiffens", 1, both, func(s *sim.MountingSetup) {
 			s.Strip.Mount.SeatSDMM, s.Strip.Mount.OffsetMM[1] = 0.1, mm
@@ -232,7 +239,7 @@ func TestRefusals(t *testing.T) {
 	})
 }
 
-// Pressed twice before the holds, which is one press to the estimator.
+// Two presses before the holds are one press to the estimator.
 func TestPressedTwice(t *testing.T) {
 	in, m := example(t, "all together", 2, given{press: true, holds: true}, nil)
 	again, _ := example(t, "all together", 2, given{press: true}, func(s *sim.MountingSetup) {
@@ -247,7 +254,8 @@ func TestPressedTwice(t *testing.T) {
 	assert.InDelta(t, m.Seat.OverMM, out.Offset[1], 0.2)
 }
 
-// second adds a press after the holds whose strip lies further to +medial, mm.
+// second adds a press after the holds, before which the strip has moved by medialMM
+// towards +medial.
 func second(t *testing.T, in Input, scenario string, seed uint64, medialMM float64) Input {
 	later, _ := example(t, scenario, seed, given{press: true}, func(s *sim.MountingSetup) {
 		s.Strip.Mount.OffsetMM[0] += medialMM
@@ -264,8 +272,8 @@ func second(t *testing.T, in Input, scenario string, seed uint64, medialMM float
 	return in
 }
 
-// A second press shows how far the strip moved; the seat during the holds lies
-// between both, with a narrower interval where it did not move.
+// A second press measures how far the strip moved. The seat during the holds lies between
+// the two, with a narrower interval where the strip did not move.
 func TestSecondPress(t *testing.T) {
 	for _, scenario := range []string{"kind", "all together"} {
 		for seed := uint64(1); seed <= 2; seed++ {
@@ -289,7 +297,7 @@ func TestSecondPress(t *testing.T) {
 	}
 }
 
-// One of two presses that cannot be used is left out, which is said.
+// A press that cannot be used is left out, and the result names it.
 func TestOneOfTwoPresses(t *testing.T) {
 	in, m := example(t, "kind", 3, given{press: true, holds: true}, nil)
 	two := second(t, in, "kind", 3, 0)
@@ -307,8 +315,8 @@ func TestOneOfTwoPresses(t *testing.T) {
 	assert.InDelta(t, m.Seat.OverMM, out.Offset[1], 0.2)
 }
 
-// A strip between two presses: the variance of a rectangular distribution of the
-// width d is d²/12 (JCGM 100:2008, 4.3.7).
+// The seat between two presses has the variance of a rectangular distribution of width d,
+// which is d²/12 (JCGM 100:2008, 4.3.7).
 func TestBetween(t *testing.T) {
 	f := &found{scale: 1}
 	f.v[medial], f.v[over] = 1.2, 0
@@ -324,8 +332,8 @@ func TestBetween(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(2*e[0]), shift.Medial.SD, 1e-6)
 }
 
-// Two mountings that lie 3 mm off under a profile that claims 0.2 mm: the profile
-// is set aside, and it is said.
+// The profile is not used, and the result says so, where two mountings lie 3 mm off under
+// a profile that claims 0.2 mm.
 func TestPriorIsSetAside(t *testing.T) {
 	for seed := uint64(1); seed <= 2; seed++ {
 		in, m := example(t, "all together", seed, given{press: true}, func(s *sim.MountingSetup) {
@@ -341,7 +349,8 @@ func TestPriorIsSetAside(t *testing.T) {
 	}
 }
 
-// A strip that moved by 2 mm between press and holds: the interval covers it, and it is said.
+// Where a strip moved by 2 mm between press and holds, the interval covers the movement,
+// and the result says so.
 func TestMoved(t *testing.T) {
 	in, _ := example(t, "kind", 4, given{press: true, holds: true}, nil)
 	later, m := example(t, "kind", 4, given{holds: true}, func(s *sim.MountingSetup) { s.Strip.Mount.OffsetMM[0] = 2 })
@@ -351,7 +360,7 @@ func TestMoved(t *testing.T) {
 	assert.InDelta(t, m.Seat.MedialMM, out.Offset[0], 1.96*math.Sqrt(out.Cov[0][0]))
 }
 
-// Readings that are not to be believed cost accuracy, not the seat.
+// Invalid readings reduce the accuracy of the seat only slightly.
 func TestLostCells(t *testing.T) {
 	in, m := example(t, "all together", 6, given{press: true, holds: true}, nil)
 	in.Lost = make([]bool, in.Strip.Cells())
@@ -371,8 +380,8 @@ func TestLostCells(t *testing.T) {
 	assert.InEpsilon(t, truth.LoadN, last.LoadN+last.BeyondN, 0.05)
 }
 
-// A bearing outline that presses have shown narrows what holds alone say, and
-// the truth stays within.
+// A bearing outline known from presses narrows the interval of holds alone, which still
+// contains the true value.
 func TestKnownOutline(t *testing.T) {
 	both, _ := example(t, "rounded 2 mm", 8, given{press: true}, nil)
 	known := Find(both).Outline

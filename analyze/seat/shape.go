@@ -6,9 +6,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// shape tells, for any place near an outline, how far inside the outline it
-// lies and how that changes when the outline grows. It is a table with linear
-// interpolation, because the fit asks for some thousand places at every step.
+// shape gives, for any point near an outline, how far inside the outline it lies and how
+// that changes when the outline grows. It is a table with linear interpolation, because
+// the fit needs thousands of points at every step.
 type shape struct {
 	lo         platform.Point // of the table's first node, mm
 	cols, rows int
@@ -16,11 +16,11 @@ type shape struct {
 	half       platform.Point // half the outline's extent along medial and over, mm
 }
 
-// edge is what one place sees of the outline.
+// edge describes the outline as seen from one point.
 type edge struct {
 	inside float64 // distance to the outline, negative outside it, mm
-	// By how much inside grows for each mm of half-width and half-depth that the
-	// outline gains by scaling about its centroid.
+	// perWidth and perDepth are the derivatives of inside with respect to the growth of
+	// half-width and half-depth, when the outline is scaled about its centroid.
 	perWidth, perDepth float64
 	front              float64 // 0 where the outline faces back, 1 where it faces front
 }
@@ -51,7 +51,8 @@ func newShape(outline platform.Polygon) *shape {
 	return s
 }
 
-// grown returns the outline whose half-width and half-depth have grown, mm.
+// grown returns the outline with its half-width and half-depth increased by wide and
+// deep, mm.
 func (s *shape) grown(outline platform.Polygon, wide, deep float64) platform.Polygon {
 	q := make(platform.Polygon, len(outline))
 	for i, p := range outline {
@@ -60,10 +61,10 @@ func (s *shape) grown(outline platform.Polygon, wide, deep float64) platform.Pol
 	return q
 }
 
-// exact works out an edge from the nearest point of the outline, which is at most
-// near away, mm.
+// exact computes an edge from the nearest point of the outline, which is at most near mm
+// away.
 func (s *shape) exact(outline platform.Polygon, at platform.Point, near float64) edge {
-	best, odd := near*near, false // squared; whether a line from here crosses the curve an odd number of times
+	best, odd := near*near, false // squared distance; whether a ray from the point crosses the outline an odd number of times
 	var nearest, normal platform.Point
 	a := outline[len(outline)-1]
 	for _, b := range outline {
@@ -90,7 +91,7 @@ func (s *shape) exact(outline platform.Polygon, at platform.Point, near float64)
 	if odd {
 		sign = 1
 	}
-	if e.inside > 0.05 { // nearer, the difference has lost its direction
+	if e.inside > 0.05 { // closer to the outline the direction of the difference is not accurate
 		normal = platform.Point{sign * (nearest[0] - at[0]) / e.inside, sign * (nearest[1] - at[1]) / e.inside}
 	}
 	e.inside *= sign
@@ -100,7 +101,7 @@ func (s *shape) exact(outline platform.Polygon, at platform.Point, near float64)
 	return e
 }
 
-// at returns the edge that a place sees; far outside, that of the table's border.
+// at returns the edge for the point (x, y), mm; outside the table, that of its border.
 func (s *shape) at(x, y float64) edge {
 	u := min(float64(s.cols)-1.001, max(0, (x-s.lo[0])/nodeMM))
 	v := min(float64(s.rows)-1.001, max(0, (y-s.lo[1])/nodeMM))

@@ -2,11 +2,11 @@ package seat
 
 import "math"
 
-// onSurface is the number of shared parameters that change the platform's surface
-// above the strip; they are the first ones.
+// onSurface is the number of shared parameters that change the platform's surface above
+// the strip. They precede all others.
 const onSurface = pressBed
 
-// jacobian has the readings of all cells and their derivatives, map after map.
+// jacobian holds the modelled readings of all cells and their derivatives, map by map.
 type jacobian struct {
 	m     []float64 // kPa
 	plane []plane   // with respect to the plane of the cell's map
@@ -20,7 +20,7 @@ func (j *jacobian) room(n int) {
 	}
 }
 
-// slopes works out readings and derivatives at s; the scene must be laid.
+// slopes computes readings and derivatives at s. The scene must have been computed.
 func (p *problem) slopes(s *state) *jacobian {
 	cells := len(s.gains)
 	j := &p.jacobian
@@ -52,8 +52,8 @@ func (p *problem) slopes(s *state) *jacobian {
 	return j
 }
 
-// secants works out readings at s and what a step of each shared parameter makes
-// of them, per unit of the parameter; the scene must be laid.
+// secants computes the readings at s, and their differences for a step of each shared
+// parameter, per unit of the parameter. The scene must have been computed.
 func (p *problem) secants(s *state, steps *vector) *jacobian {
 	cells := len(s.gains)
 	j := &p.jacobian
@@ -83,18 +83,18 @@ func (p *problem) secants(s *state, steps *vector) *jacobian {
 	return j
 }
 
-// change is by how much a sample changes with each parameter of the surface.
+// change holds the derivatives of a sample with respect to the parameters of the surface.
 type change struct {
 	recess [onSurface]float64
-	cover  float64             // with the distance inside the outline, 1/mm; 0 but where the outline cuts the sample
-	inside [domeMedial]float64 // of the distance inside the outline; later parameters do not change it
+	cover  float64             // derivative of cover with respect to inside, 1/mm; 0 unless the outline cuts the sample
+	inside [domeMedial]float64 // derivatives of the distance inside the outline; later parameters do not change it
 }
 
-// neighbours are sites a step of medial, over and turn away from another one.
+// neighbours holds the sites one step of medial, over and turn away from the current one.
 type neighbours struct{ site [3]*site }
 
-// change is that of all samples of point k, at a site with a relief, but for
-// what an edge adds; radius is by how much the radius of the edge changes.
+// change returns the derivatives of all samples of point k, at a site with a surface,
+// without the contribution of a rounded edge, and the derivatives of the edge's radius.
 func (n *neighbours) change(k int, t *site, v *relief) (c change, radius [onSurface]float64) {
 	e := &t.edges[k]
 	inside, r, dome := v.inside(e), v.radius(e), v.dome(t, k)
@@ -110,10 +110,10 @@ func (n *neighbours) change(k int, t *site, v *relief) (c change, radius [onSurf
 	return c, radius
 }
 
-// edge adds what a rounded edge of radius r does to a sample at a distance d
-// inside the outline that is w wide.
+// edge adds the contribution of a rounded edge of radius r to a sample of width w at the
+// distance d inside the outline, mm.
 func (c *change) edge(d, w, r float64, radius *[onSurface]float64) {
-	// The mean over the sample, because an arc is upright at its end.
+	// The mean over the sample, because the slope of an arc is infinite at its end.
 	deeper := (round(d+w/2, r) - round(d-w/2, r)) / w
 	larger := (round(d, r+step[frontRadius]) - round(d, r)) / step[frontRadius]
 	for i, v := range c.inside {
@@ -127,17 +127,17 @@ func (c *change) edge(d, w, r float64, radius *[onSurface]float64) {
 	}
 }
 
-// sums are of the points of a row over one column of cells: what read and
-// differentiate add up.
+// sums accumulates the points of one row over one column of cells, for read and
+// differentiate.
 type sums struct {
 	m, base, x float64
 	bed, curve float64
 	by         [onSurface]float64
 }
 
-// differentiate sets m, slope and by to the cells' readings and their derivatives
-// with respect to the plane and to the shared parameters but for the spread; bed
-// is the parameter of the bed's stiffness.
+// differentiate sets m to the modelled readings of the cells, and slope and by to their
+// derivatives with respect to the plane and to the shared parameters other than the
+// spread. bed is the index of the bed's stiffness.
 func (g *grid) differentiate(l *layer, b *ground, p plane, m []float64, slope []plane, by []vector, bed int) {
 	clear(m)
 	clear(slope)

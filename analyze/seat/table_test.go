@@ -18,7 +18,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// given is what a mounting shows the estimator.
+// given selects what the estimator is given of a mounting.
 type given struct {
 	press, holds bool
 }
@@ -33,18 +33,18 @@ func (g given) String() string {
 	return "holds"
 }
 
-// outcome is what one mounting came to.
+// outcome is the result of one mounting, compared with the truth.
 type outcome struct {
 	seat Seat
-	off  [3]float64 // from the truth: medial, over (mm), rotation (degrees)
-	cop  [2]float64 // root mean square over its maps, of holds where there are any: medial, over (mm)
-	held [2]float64 // the part of these maps whose interval of 95 % holds the truth
+	off  [3]float64 // error of medial, over (mm) and rotation (degrees)
+	cop  [2]float64 // root mean square error over its maps (holds where there are any): medial, over (mm)
+	held [2]float64 // the part of these maps whose 95 % interval contains the true value
 	half [2]float64 // mean half-width of these intervals, mm
 
 	holds []holdOutcome // where the estimator is given holds
 }
 
-// holdOutcome is what became of one hold.
+// holdOutcome is the result of one hold, compared with the truth.
 type holdOutcome struct {
 	contact          Contact
 	platform, strip  float64 // true contact share, at the platform and at the strip
@@ -52,8 +52,9 @@ type holdOutcome struct {
 	clearlyOnOneSide bool    // the true centre of pressure lies more than 0.5 mm from the edge of the true kern
 }
 
-// held says whether the interval of contact share holds the truth at the platform. Shares
-// counted on a grid of 1 mm and on the simulator's agree to a thousandth or so.
+// held reports whether the interval of contact share contains the true share at the
+// platform. Shares counted on a grid of 1 mm and on the simulator's agree within about a
+// thousandth.
 func (o *holdOutcome) held() bool {
 	return o.contact.Lo-countingError <= o.platform && o.platform <= o.contact.Hi+countingError
 }
@@ -132,11 +133,11 @@ func examine(setup sim.MountingSetup, m *sim.Mounting, g given) outcome {
 type row struct {
 	sim.Scenario
 	name           string
-	truly, claimed float64 // standard deviation of a mounting, and what the strip's profile says of it, mm
+	truly, claimed float64 // standard deviation between mountings, true and according to the strip's profile, mm
 }
 
-// rows are the scenarios of the simulator, and two with mountings that scatter by
-// 2 mm under a profile that claims 0.2 mm.
+// rows returns the scenarios of the simulator, and two with mountings that scatter by 2
+// mm under a profile that claims 0.2 mm.
 func rows() []row {
 	var all []row
 	for _, s := range sim.Scenarios() {
@@ -149,7 +150,8 @@ func rows() []row {
 	return all
 }
 
-// mount draws mountings from a seed on and examines each.
+// mount draws n mountings with seeds from from on, and compares each result with the
+// truth.
 func (r row) mount(t testing.TB, from uint64, n int, kinds []given) [][]outcome {
 	all := make([][]outcome, len(kinds))
 	for k := range kinds {
@@ -162,6 +164,9 @@ func (r row) mount(t testing.TB, from uint64, n int, kinds []given) [][]outcome 
 			for i := range next {
 				setup := r.Setup(from+uint64(i), i, 6, ContactKPa)
 				setup.Strip.Mount.SeatSDMM = r.truly
+				if os.Getenv("APLOMB_LONG") == "" {
+					setup.GridMM = gridMM
+				}
 				m, err := sim.NewMounting(setup)
 				if !assert.NoError(t, err) {
 					continue
@@ -181,7 +186,7 @@ func (r row) mount(t testing.TB, from uint64, n int, kinds []given) [][]outcome 
 	return all
 }
 
-// figures are what a row says of one kind of evidence.
+// figures summarises the mountings of a row for one kind of evidence.
 type figures struct {
 	rms, bias, held, half [3]float64 // medial, over, rotation; held in percent
 	cop, copHeld, copHalf [2]float64
@@ -252,7 +257,7 @@ func sum(all []outcome) (f figures) {
 	return f
 }
 
-// contacts sums up contact shares and verdicts.
+// contacts summarises contact shares and verdicts.
 func (f *figures) contacts(all []outcome) {
 	var holds, clear float64
 	for _, o := range all {
@@ -286,7 +291,7 @@ const contactHead = `
                                               contact share, points: RMS error  bias   held by 95 %   at the strip: RMS error  bias    held   interval  none      verdict: wrong  too close to call
 `
 
-// contact is the line of a row in the table of contact and verdicts.
+// contact returns a row's line in the table of contact and verdicts.
 func (f figures) contact() string {
 	return fmt.Sprintf("                      %9.2f  %+6.2f   %6.1f %%                  %9.2f  %+6.2f  %5.1f %%  %5.1f    %4.1f %%          %4.2f %%   %5.2f %%",
 		f.platform.rms, f.platform.bias, f.platform.held, f.strip.rms, f.strip.bias, f.strip.held, f.width, f.none, f.wrong, f.close)
@@ -323,37 +328,37 @@ func printTables(t *testing.T, n int) {
 	fmt.Print(contact)
 }
 
-// The tables of how well a seat is found: mm, rotation in degrees. Truth comes
-// from the simulator. Its physics is that of the estimator's model in the rows
-// kind, 38 × 24 mm and 2 mm for 0.2 (all but the finer grid), and, but for how
-// the two radii blend along the sides, rounded, dome, spread and foam stiffens;
-// it is another in pleats, all together, bent overhang, seat moves (which the
-// estimator takes for a standard deviation of 0.22 mm) and foam pulls at the edge.
+// The seat is found as accurately as the tables state: mm, rotation in degrees. Truth
+// comes from the simulator. Its physics is that of the estimator's model in the rows
+// kind, 38 × 24 mm and 2 mm for 0.2 (all but the finer grid), and, but for how the two
+// radii blend along the sides, in rounded, dome, spread and foam stiffens. It differs in
+// pleats, all together, bent overhang, seat moves (which the estimator takes for a
+// standard deviation of 0.22 mm) and foam pulls at the edge.
 //
 //	APLOMB_LONG=1 go test ./analyze/seat -run TestSeatIsFound -v -timeout 0
 //
-// prints them from 1,000 mountings a row; another number above 1 is that of the mountings.
+// prints them from 1,000 mountings a row; a number above 1 instead sets the number of
+// mountings.
 //
-// A second table is that of contact share and of verdicts, each hold by itself.
-// True contact is the area above ContactKPa on the simulator's grid ÷ its bearing area,
-// under spread at the platform and at the strip; the true kern is that of the true outline.
-// A verdict counts as wrong if it says over and the true centre of pressure lies outside
-// the true kern, or if it says not over and it lies inside. Too close to call is never wrong.
+// A second table is about contact share and verdicts, each hold by itself. True contact
+// is the area above ContactKPa on the simulator's grid ÷ its bearing area, under spread
+// at the platform and at the strip; the true kern is that of the true outline. A verdict
+// counts as wrong if it is over and the true centre of pressure lies outside the true
+// kern, or if it is not over and it lies inside. Too close to call is never wrong.
 //
-// Its short form is held to bounds that a right method misses once in
-// a thousand: the root mean square error of a seat from press and holds is at
-// most 0.15 mm in every physics and that from holds at most 0.35 mm in the kind
-// and 0.9 mm in the others, and 93 % of the intervals hold the truth; that of a
-// contact share from press and holds is at most 2.5 points in the kind and 6 in the
-// others, 92 % of the intervals hold the truth, 0.5 % of the verdicts are wrong, and from
-// press and holds at most 5 % are too close to call where the truth is more than
-// 0.5 mm from the edge of the kern. Contact and verdicts are those of the first
-// hold, because the holds of a mounting share their errors. The
-// bounds on so few mountings follow from the quantiles of χ² and of the binomial
-// distribution: 16 squares sum to more than 39.25 times their mean once in a
-// thousand, of 16 intervals 5 miss by chance less than once in two hundred
-// and 6 about once in a thousand, of 16 verdicts with 0.5 % wrong 3 are wrong once in ten
-// thousand times, and of 16 with 5 % too close to call 5 are once in a thousand.
+// The short form checks bounds that a correct method exceeds once in a thousand runs. The
+// root mean square error of a seat from press and holds is at most 0.15 mm in every
+// physics, and that from holds at most 0.35 mm in the kind and 0.9 mm in the others; 93 %
+// of the intervals contain the true value. The error of a contact share from press and
+// holds is at most 2.5 points in the kind and 6 in the others; 92 % of the intervals
+// contain the true value. Of the verdicts 0.5 % are wrong, and from press and holds at
+// most 5 % are too close to call where the truth is more than 0.5 mm from the edge of the
+// kern. Contact and verdicts are those of the first hold, because the holds of a mounting
+// have errors in common. The bounds for so few mountings follow from the quantiles of χ²
+// and of the binomial distribution: 16 squares sum to more than 39.25 times their mean
+// once in a thousand; of 16 intervals 5 miss by chance less than once in two hundred and
+// 6 about once in a thousand; of 16 verdicts with 0.5 % wrong 3 are wrong once in ten
+// thousand times; and of 16 with 5 % too close to call 5 are once in a thousand.
 func TestSeatIsFound(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("APLOMB_LONG")); err == nil {
 		if n == 1 {

@@ -2,19 +2,18 @@ package seat
 
 import "math"
 
-// FindTogether estimates the seats of several mountings of one physical shoe,
-// whose bearing outline their presses show together; out[i] is the seat of in[i].
-// The outline by the ruler is the same in all. Every mounting is found with the
-// outline that the presses of the others show, as [Input.Known], combined with what
-// its own Known says where it has one. A mounting whose own press contradicts
-// the others is found without them, see [Seat.OutlineConflict]. The order of
-// the mountings has no part in the result. Without presses in other mountings a
-// seat is that of [Find].
+// FindTogether estimates the seats of several mountings of one physical shoe; out[i] is
+// the seat of in[i]. All have the same outline by the ruler. Each mounting is fitted with
+// the bearing outline estimated from the presses of the others, as [Input.Known],
+// combined with its own Known where that is set. A mounting whose own press contradicts
+// the others is fitted without them, see [Seat.OutlineConflict]. The result does not
+// depend on the order of the mountings. Without presses in other mountings a seat is that
+// of [Find].
 func FindTogether(in []Input) []Seat {
 	alone := make([]presses, len(in))
 	shapes := make([]*shape, len(in))
 	for i, one := range in {
-		one.Known = nil // it would be counted with every mounting
+		one.Known = nil // otherwise it would count once for every mounting
 		shapes[i] = newShape(one.Outline)
 		alone[i] = findPresses(one, shapes[i])
 	}
@@ -46,12 +45,12 @@ func FindTogether(in []Input) []Seat {
 	return seats
 }
 
-// combineOutlines is the bearing outline that presses of several mountings show:
-// for each quantity the mean weighted by the inverse of the variances. Each fit
-// contains the prior of an outline, which counts once here; known stands in its
-// place unless it is nil. Where the mountings scatter by more than their variances
-// say, these grow by the Birge ratio (χ² ÷ degrees of freedom).
-// The model's error comes last, as it is the same in all of them.
+// combineOutlines returns the bearing outline estimated from presses of several
+// mountings: for each quantity the mean weighted by the inverse of the variances. Each
+// fit contains the prior of an outline, which must count only once; known, where it is
+// not nil, replaces that prior. Where the mountings scatter by more than their variances,
+// these are multiplied by χ² ÷ degrees of freedom (the square of the Birge ratio). The
+// model's error is added last, because all mountings have it in common.
 func combineOutlines(fits []*found, known *Outline) *Outline {
 	var out Outline
 	for k, v := range out.values() {
@@ -71,7 +70,7 @@ func combineOutlines(fits []*found, known *Outline) *Outline {
 			chi2 += d * d / f.cov[i][i]
 		}
 		birge := max(1, chi2/max(1, float64(len(fits)-1)))
-		// Without the priors that the fits contain.
+		// The fits without the prior that each contains.
 		p := 1 / (priorSD[i] * priorSD[i])
 		sum = (sum - float64(len(fits))*p*priorMean[i]) / birge
 		weight = max(0, weight-float64(len(fits))*p) / birge
@@ -87,9 +86,9 @@ func combineOutlines(fits []*found, known *Outline) *Outline {
 	return &out
 }
 
-// contradicts says whether half-width and half-depth of a press differ from those
-// of an outline by more than both claim (χ² with 3 degrees of freedom above its
-// 99.9 % point; there are 2, which asks for a little more).
+// contradicts reports whether half-width and half-depth of a press differ from those of
+// an outline by more than the uncertainties of both allow: χ² above the 99.9 % point for
+// 3 degrees of freedom, which is slightly stricter than that for the 2 that there are.
 func contradicts(press *found, o *Outline) bool {
 	sum := 0.0
 	for i, v := range map[int]Value{width: o.HalfWidth, depth: o.HalfDepth} {

@@ -21,6 +21,7 @@ func mountings(t require.TestingT, scenario string, seed uint64, gs ...given) ([
 	var truth []*sim.Mounting
 	for i, g := range gs {
 		setup := s.Setup(seed, i, 6, 10)
+		setup.GridMM = gridMM
 		m, err := sim.NewMounting(setup)
 		require.NoError(t, err)
 		in, truth = append(in, input(setup, m, g)), append(truth, m)
@@ -28,13 +29,13 @@ func mountings(t require.TestingT, scenario string, seed uint64, gs ...given) ([
 	return in, truth
 }
 
-// printTogether prints how well the seat of a mounting without a press is found
-// beside another mounting of its shoe that has one, from n shoes a row.
+// printTogether prints how accurately the seat of a mounting without a press is estimated
+// together with another mounting of its shoe that has one, from n shoes a row.
 func printTogether(t *testing.T, n int) {
 	fmt.Printf("%d shoes a row: holds, the bearing outline from the press of another mounting\n%-28s over: RMS error  held  half-width   medial: RMS error  held  half-width\n", n, "")
 	for _, r := range rows() {
 		if r.truly != 1 {
-			continue // the outline is the shoe's, however its strips lie
+			continue // the outline belongs to the shoe and does not depend on the seats
 		}
 		all := make([]outcome, n)
 		for i := range all {
@@ -48,13 +49,13 @@ func printTogether(t *testing.T, n int) {
 	}
 }
 
-// A mounting without a press learns the bearing outline from the press of
-// another mounting of its shoe: over several shoes its error shrinks, its interval
-// narrows and still holds the truth.
+// A mounting without a press uses the bearing outline from the press of another mounting
+// of its shoe. Over several shoes its error shrinks, and its interval narrows and still
+// contains the true value.
 //
 //	APLOMB_LONG=1 go test ./analyze/seat -run TestOutlineOfAnotherMounting -v -timeout 0
 //
-// prints a table of 1,000 shoes a row; another number above 1 is that of the shoes.
+// prints a table of 1,000 shoes a row; a number above 1 instead sets the number of shoes.
 func TestOutlineOfAnotherMounting(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("APLOMB_LONG")); err == nil {
 		if n == 1 {
@@ -80,8 +81,8 @@ func TestOutlineOfAnotherMounting(t *testing.T) {
 	assert.Less(t, together, alone/2)
 }
 
-// The outline of two other mountings is the mean of both, and the order of
-// mountings has no part in it.
+// The outline used for a mounting is the mean over the two others, and the order of
+// mountings does not matter.
 func TestOrderOfMountings(t *testing.T) {
 	in, _ := mountings(t, "rounded 2 mm", 4, given{press: true}, given{press: true, holds: true}, given{holds: true})
 	seats := FindTogether(in)
@@ -103,7 +104,7 @@ func TestOrderOfMountings(t *testing.T) {
 	}
 }
 
-// Mountings that learn nothing from others have the seat that they have alone.
+// Mountings without presses have the same seats together as alone.
 func TestAloneTogether(t *testing.T) {
 	in, _ := mountings(t, "all together", 2, given{press: true, holds: true}, given{holds: true}, given{holds: true})
 	assert.Empty(t, FindTogether(nil))
@@ -114,11 +115,11 @@ func TestAloneTogether(t *testing.T) {
 	assert.Equal(t, []Seat{Find(in[1])}, FindTogether(in[1:2]))
 }
 
-// A press that shows another shoe's outline is told apart: neither mounting is
-// found with the outline of the other.
+// A press with another shoe's outline is detected: neither mounting is fitted with the
+// outline of the other.
 func TestOtherShoeAmongMountings(t *testing.T) {
 	in, _ := mountings(t, "kind", 3, given{press: true})
-	// The same maps under another ruler show another growth.
+	// The same maps give another growth relative to another ruler's outline.
 	in = append(in, in[0])
 	in[1].Outline = sim.Stretch(in[0].Outline, 1.06, 0.92)
 	seats := FindTogether(in)
@@ -132,7 +133,7 @@ func TestOtherShoeAmongMountings(t *testing.T) {
 	assert.Equal(t, []int{1}, same[0].OutlineFrom)
 }
 
-// Fits of the prior alone combine to the prior, and each fit's prior counts once.
+// Fits that contain only the prior combine to the prior, which counts once.
 func TestCombineOutlines(t *testing.T) {
 	fit := func(v, sd float64) *found {
 		f := &found{scale: 1}
@@ -145,7 +146,8 @@ func TestCombineOutlines(t *testing.T) {
 	o := combineOutlines([]*found{fit(1, 0.5), fit(1, 0.5), fit(1, 0.5)}, nil)
 	assert.InDelta(t, 0, o.HalfWidth.Value, 1e-12)
 	assert.InDelta(t, math.Hypot(priorSD[width], pressError.outline[0]), o.HalfWidth.SD, 1e-12)
-	// Each fit holds data with the precision 1/0.5² - 1/2²; three of them and the prior once.
+	// Each fit contains data with the precision 1/0.5² - 1/2²; three of them and the
+	// prior once.
 	p := 3*(1/0.25-1/4.) + 1/4.
 	assert.InDelta(t, 3/0.25/p, o.BackRadius.Value, 1e-12)
 	assert.InDelta(t, math.Sqrt(1/p), o.BackRadius.SD, 1e-12)

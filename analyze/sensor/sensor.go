@@ -1,10 +1,10 @@
-// Package sensor adds up what a strip contributes to the uncertainty of a mean over
-// relevés, and to that of a difference of two means: effects that the relevés have in
-// common, which their scatter does not show. Effects that vary between relevés are part
-// of the scatter.
+// Package sensor adds up the contributions of a strip to the uncertainty of a mean over
+// relevés, and of a difference of two means: errors that the relevés have in common, so
+// that they are not part of their scatter. Errors that vary between relevés are part of
+// the scatter.
 //
-// Comparisons of shoes and follow-ups over visits both use it, so that one strip makes
-// the same change as uncertain in both.
+// Comparisons of shoes and follow-ups over visits both use it, so that the same change
+// under one strip has the same uncertainty in both.
 package sensor
 
 import (
@@ -20,16 +20,16 @@ import (
 	"aplomb/device"
 )
 
-// Part is what a strip contributes to the value of a measure in one relevé, in the unit
-// of the measure.
+// Part is the contribution of a strip to the value of a measure in one relevé, in the
+// unit of the measure.
 type Part struct {
 	shape  float64 // standard uncertainty of effects that neither average out nor cancel
-	draws  []drawn // effects of the strip that were drawn, in order of the sources
-	bounds []bound // effects of the strip that were bounded, in order of the sources
+	draws  []drawn // effects of the strip with Monte Carlo draws, in order of the sources
+	bounds []bound // effects of the strip with bounds, in order of the sources
 }
 
-// drawn has the change of a value in each Monte Carlo draw of a source. The draws
-// are the same for every recording of a strip.
+// drawn holds the change of a value in each Monte Carlo draw of a source. The draws are
+// the same for every recording of a strip.
 type drawn struct {
 	source  measure.Source
 	changes []float64
@@ -42,7 +42,7 @@ type bound struct {
 	halfWidth float64
 }
 
-// Of returns what the strip contributes to a measure of a hold.
+// Of returns the contribution of the strip to a measure of a hold.
 func Of(h *measure.Hold, m measure.Measure) (p Part) {
 	for i := range h.Effects {
 		e := &h.Effects[i]
@@ -61,7 +61,7 @@ func Of(h *measure.Hold, m measure.Measure) (p Part) {
 	return p
 }
 
-// kept is how a part is written as JSON.
+// kept is the JSON form of a part.
 type kept struct {
 	Shape  float64     `json:"shape,omitempty"`
 	Draws  []keptDraw  `json:"draws,omitempty"`
@@ -116,20 +116,20 @@ func rounded(x float64) float64 {
 	return r
 }
 
-// Whole returns the part of a value of which nothing but a standard uncertainty is known.
-// It does not cancel in any difference.
+// Whole returns the part of a value of which only a standard uncertainty is known. It
+// does not cancel in any difference.
 func Whole(u float64) Part { return Part{shape: u} }
 
-// Mean is what a strip contributes to a mean over relevés. The zero value is that of an
-// unknown strip, or of several, without relevés.
+// Mean is the contribution of a strip to a mean over relevés. The zero value is that of
+// an unknown strip, or of several strips, without relevés.
 type Mean struct {
 	strip string // see Content; "" where nothing cancels
 	part  Part
 }
 
-// NewMean returns the mean of no relevé yet on the strips of these contents. Between means
-// on one and the same strip common effects cancel; between other means, and where a mean is
-// of several strips, nothing does.
+// NewMean returns a mean without relevés for strips with these contents. Common effects
+// cancel between means of one and the same strip; between other means, and where a mean
+// is of several strips, nothing cancels.
 func NewMean(contents ...string) Mean {
 	if len(contents) != 1 {
 		return Mean{}
@@ -138,7 +138,7 @@ func NewMean(contents ...string) Mean {
 }
 
 // Content identifies a strip by its name and calibration: with another calibration the
-// errors of its cells are others.
+// errors of its cells differ.
 func Content(s *device.Strip) string { return s.Name + " " + s.Calibration.Sum(s) }
 
 // Add adds one of n relevés.
@@ -207,11 +207,12 @@ func (s Part) gains() stats.Component {
 	return ofDraws(nil)
 }
 
-// DifferenceFrom returns the components of a difference of two means, s − from, those of
-// the gains of cells by themselves. Under one strip the same draws are made for both means,
-// and their common effect cancels draw by draw; bounded effects cancel as well, since they
-// are taken to have the same sign and relative size. Effects that depend on the shape of
-// the pressure do not cancel, and nothing cancels between two strips.
+// DifferenceFrom returns the components of a difference of two means, s − from, with
+// those of the gains of cells separately. Under one strip the same draws are made for
+// both means, and their common effect cancels draw by draw; bounded effects cancel as
+// well, since they are assumed to have the same sign and relative size. Effects that
+// depend on the shape of the pressure do not cancel, and nothing cancels between two
+// strips.
 func (s Mean) DifferenceFrom(from Mean) (others, gains []stats.Component) {
 	a, b := s.part, from.part
 	if s.strip == "" || s.strip != from.strip {

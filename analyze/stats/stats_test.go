@@ -161,6 +161,36 @@ func TestPredictionEllipseHoldsTheNextPoint(t *testing.T) {
 	assert.InDelta(t, 0.95, float64(inside)/trials, 4*math.Sqrt(0.95*0.05/trials))
 }
 
+// The region of a mean holds 95 % of the distribution that the verdict takes: its mass, by
+// the integral of MassInsideT over a polygon of 720 corners, which has 0.0013 % less area.
+func TestMeanEllipseHolds95Percent(t *testing.T) {
+	for _, dof := range []float64{1, 2.5, 4, 12, 60, math.Inf(1)} {
+		for _, u := range [][2]float64{{1, 1}, {0.3, 2}, {2, 0.3}} {
+			e := MeanEllipse95(u, dof)
+			half := [2]float64{e.SemiMajor, e.SemiMinor}
+			if u[1] > u[0] {
+				assert.InDelta(t, math.Pi/2, e.AngleRad, 1e-12)
+				half = [2]float64{e.SemiMinor, e.SemiMajor}
+			}
+			var polygon [][2]float64
+			for i := range 720 {
+				sin, cos := math.Sincos(2 * math.Pi * float64(i) / 720)
+				polygon = append(polygon, [2]float64{half[0] * cos, half[1] * sin})
+			}
+			assert.InDelta(t, 0.95, MassInsideT(polygon, [2]float64{}, u, dof), 2e-5, "dof %v, u %v", dof, u)
+			assert.InDelta(t, math.Pi*half[0]*half[1], e.Area, 1e-9*e.Area)
+		}
+	}
+	// The 95 % quantile of chi-squared with 2 degrees of freedom is 5.991 (NIST/SEMATECH
+	// e-Handbook of Statistical Methods, 1.3.6.7.4).
+	assert.InDelta(t, math.Sqrt(5.991), MeanEllipse95([2]float64{1, 1}, math.Inf(1)).SemiMajor, 1e-3)
+	// F(0.95; 2, 10) is 4.103 (the same, 1.3.6.7.3).
+	assert.InDelta(t, math.Sqrt(2*4.103), MeanEllipse95([2]float64{1, 1}, 10).SemiMajor, 1e-3)
+	for _, bad := range []Ellipse{MeanEllipse95([2]float64{1, 1}, 0), MeanEllipse95([2]float64{-1, 1}, 5), MeanEllipse95([2]float64{1, math.NaN()}, 5), MeanEllipse95([2]float64{1, 1}, math.NaN())} {
+		assert.True(t, math.IsNaN(bad.Area) && math.IsNaN(bad.SemiMajor))
+	}
+}
+
 func TestBatchMeanSE(t *testing.T) {
 	assert.True(t, math.IsNaN(BatchMeanSE(nil)))
 	assert.True(t, math.IsNaN(BatchMeanSE([]float64{1})))

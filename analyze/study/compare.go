@@ -13,8 +13,9 @@ import (
 	"aplomb/device"
 )
 
-// Comparison is the shoes of a study compared over dancers. Values are in the unit of the
-// measure. Before the stopping rule is reached it has labels in the place of codes.
+// Comparison is the comparison of the shoes of a study over dancers. Values are in the
+// unit of the measure. Before the stopping rule is reached shoes have labels instead of
+// codes.
 type Comparison struct {
 	Study    string          `json:"study"`
 	Declared string          `json:"declared"`
@@ -25,10 +26,10 @@ type Comparison struct {
 	Stop     int             `json:"stop_at"`
 	Shoes    []Outcome       `json:"shoes"`
 	Pairs    []Pair          `json:"pairs"` // of the primary measure
-	// Other has the other declared measures: estimates and intervals, no tests.
+	// Other contains the other declared measures: estimates and intervals, no tests.
 	Other      []OtherMeasure `json:"other"`
 	Properties []Property     `json:"properties"`
-	LeftOut    []LeftOut      `json:"left_out"` // what is not told, and why
+	LeftOut    []LeftOut      `json:"left_out"` // results that cannot be given, and why
 	// Changes of the study before this comparison, oldest first. Where ChangedAfterLook is set
 	// nothing has a wording: see Study.ChangedAfterLook.
 	Changes          []ChangeRecord `json:"changes"`
@@ -53,8 +54,8 @@ type Pair struct {
 	To       string       `json:"to"`
 	Shift                 // of To less From
 	P        *float64     `json:"p,omitempty"`      // of the sign-flip test, two-sided
-	PSE      float64      `json:"p_se"`             // standard error of P where arrangements are drawn; 0 where all are counted
-	Draws    int          `json:"arrangements"`     // of signs that P is from
+	PSE      float64      `json:"p_se"`             // standard error of P with random arrangements; 0 where all are counted
+	Draws    int          `json:"arrangements"`     // number of arrangements of signs on which P is based
 	PHolm    *float64     `json:"p_holm,omitempty"` // adjusted over the pairs
 	Wording  Wording      `json:"wording"`
 	ByDancer []Difference `json:"by_dancer"`
@@ -82,8 +83,8 @@ type OtherMeasure struct {
 	Shift
 }
 
-// Property is how the primary measure goes with a property of the shoes: the slopes of
-// single dancers, each by least squares over the shoes.
+// Property is the dependence of the primary measure on a property of the shoes: the
+// slopes of single dancers, each by least squares over the shoes.
 type Property struct {
 	Of    string  `json:"property"`
 	Unit  string  `json:"unit"`
@@ -93,13 +94,13 @@ type Property struct {
 	Shift         // of the slope: change of the measure for one more of the unit
 }
 
-// LeftOut says what is not told.
+// LeftOut is a result that cannot be given, and why.
 type LeftOut struct {
 	Of  string `json:"of"`
 	Why string `json:"why"`
 }
 
-// Wording says whether a difference is clear.
+// Wording states whether a difference is clear.
 type Wording string
 
 const (
@@ -108,13 +109,13 @@ const (
 	Untested Wording = ""          // no test, an interim one, or one that was not declared beforehand
 )
 
-// level is the one at which a difference is clear after Holm's adjustment.
+// level is the significance level at which a difference is clear after Holm's adjustment.
 const level = 0.05
 
-// ErrTooEarly means that the stopping rule is not reached.
+// ErrTooEarly is returned before the stopping rule is reached.
 var ErrTooEarly = errors.New("the declared number of dancers is not reached")
 
-// Input is what a comparison is made from.
+// Input is the input of a comparison.
 type Input struct {
 	Progress Progress
 	// Rows are the relevés of the study's visits, by measure.
@@ -124,19 +125,19 @@ type Input struct {
 	Shoes  []device.Shoe // as they are now
 }
 
-// Compare compares the shoes over dancers. The unit is the dancer: the value of a dancer in
-// a shoe is the mean over feet of the mean over visits of the mean over mountings of the
-// mean over relevés, so that no mounting with more relevés counts more. The test is
-// stats.SignFlip, the estimate stats.HodgesLehmann, and p-values are adjusted over the pairs
-// of shoes by stats.Holm. It compares dancers who have all recordings; in an interim
-// comparison all who have both shoes. ErrTooEarly before the stopping rule is reached unless
-// interim is set.
+// Compare compares the shoes over dancers. The unit is the dancer: the value of a dancer
+// in a shoe is the mean over feet of the mean over visits of the mean over mountings of
+// the mean over relevés, so that mountings have equal weights whatever their numbers of
+// relevés. The test is stats.SignFlip, the estimate stats.HodgesLehmann, and p-values are
+// adjusted over the pairs of shoes by stats.Holm. It compares the dancers with complete
+// recordings; in an interim comparison those with recordings of both shoes. The error is
+// ErrTooEarly before the stopping rule is reached unless interim is set.
 func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	p := in.Progress
 	if !p.Reached && !interim {
 		return nil, fmt.Errorf("study %s: %w: %d of %d are complete", s.Name, ErrTooEarly, p.Complete, s.Stop)
 	}
-	interim = !p.Reached // nothing is interim once it is reached
+	interim = !p.Reached // no comparison is interim once the rule is reached
 	c := &Comparison{
 		Study: s.Name, Declared: s.Declared, Measure: s.Measure, Interim: interim, Complete: p.Complete, Stop: s.Stop,
 		Shoes: []Outcome{}, Pairs: []Pair{}, Other: []OtherMeasure{}, Properties: []Property{}, LeftOut: []LeftOut{},
@@ -185,7 +186,7 @@ func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	return c, nil
 }
 
-// analyzed returns the dancers who are compared.
+// analyzed returns the dancers included in the comparison.
 func (s *Study) analyzed(p Progress, interim bool) (dancers []string) {
 	for _, d := range p.Dancers {
 		if d.Dancer != "" && (d.Complete || interim) {
@@ -196,7 +197,7 @@ func (s *Study) analyzed(p Progress, interim bool) (dancers []string) {
 }
 
 // shown returns the shoes in the order in which they are shown: that of the plan, and by
-// label where the codes must not be told.
+// label where the codes must stay hidden.
 func (s *Study) shown(blind bool) []Shoe {
 	shoes := slices.Clone(s.Shoes)
 	if blind {
@@ -212,7 +213,7 @@ func (s *Study) name(shoe Shoe, blind bool) string {
 	return shoe.Code
 }
 
-// wearing is a dancer in a shoe.
+// wearing is a combination of dancer and shoe.
 type wearing struct{ dancer, shoe string }
 
 // values returns the value of a measure of each dancer in each shoe, by its code; none where
@@ -265,8 +266,8 @@ func (s *Study) values(in Input, m measure.Measure, dancers []string) map[wearin
 	return values
 }
 
-// sorted returns the keys of a map in an order that does not change from run to run, so that
-// sums round the same way.
+// sorted returns the keys of a map in a fixed order, so that sums are rounded in the same
+// way in every run.
 func sorted[K comparable, V any](m map[K]V, name func(K) string) []K {
 	keys := make([]K, 0, len(m))
 	for k := range m {
@@ -334,7 +335,7 @@ func shiftOf(d []float64) Shift {
 	return s
 }
 
-// noteFew says what few dancers cannot tell.
+// noteFew adds a note where too few dancers limit the result of a pair.
 func (c *Comparison) noteFew(p Pair) {
 	of := p.To + " against " + p.From
 	switch {
@@ -364,7 +365,7 @@ func (c *Comparison) addOther(s *Study, in Input, dancers []string, shoes []Shoe
 	}
 }
 
-// nan is a p-value where there is no test.
+// nan returns a p-value for differences without a test.
 func nan() *float64 { v := math.NaN(); return &v }
 
 // finite returns nil for a number that is not known.

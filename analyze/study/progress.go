@@ -8,17 +8,17 @@ import (
 	"aplomb/analyze/plan"
 )
 
-// Made is what was recorded in one visit of a study.
+// Made lists the recordings of one visit of a study.
 type Made struct {
 	Dancer string
 	Visit  int    // of the study, from 1
 	Name   string // of the visit in the logbook
 	Day    string // of the visit, 2026-03-14
-	// Recordings of the visit in their order, under the codes of their shoes.
+	// Recordings are those of the visit in order, with the codes of their shoes.
 	Recordings []plan.Recorded
 }
 
-// Progress is how far a study has come. Shoes have their labels.
+// Progress is the progress of a study. Shoes have their labels.
 type Progress struct {
 	Study    string           `json:"study"`
 	Declared string           `json:"declared"`
@@ -39,16 +39,16 @@ type Progress struct {
 	Provenance *measure.Provenance `json:"provenance,omitempty"`
 }
 
-// DancerProgress is how far one dancer has come.
+// DancerProgress is the progress of one dancer.
 type DancerProgress struct {
 	Row      int             `json:"row"`
-	Dancer   string          `json:"dancer,omitempty"` // "" where erased: the row waits for another one
+	Dancer   string          `json:"dancer,omitempty"` // "" where erased: the row is to be assigned to another one
 	Order    []string        `json:"order"`            // labels
 	Visits   []VisitProgress `json:"visits"`
 	Complete bool            `json:"complete"`
 }
 
-// VisitProgress is how far one visit has come.
+// VisitProgress is the progress of one visit.
 type VisitProgress struct {
 	Visit   int       `json:"visit"` // of the study, from 1
 	Name    string    `json:"logbook_visit,omitempty"`
@@ -58,14 +58,14 @@ type VisitProgress struct {
 	Notes   []string  `json:"notes"` // deviations from the order, with labels
 }
 
-// Missing is a mounting that is not recorded, or not with as many relevés as planned.
+// Missing is a mounting that is not recorded, or has fewer relevés than planned.
 type Missing struct {
 	Label    string `json:"label"`
 	Mounting int    `json:"mounting"`
 	Has      string `json:"has,omitempty"` // relevés so far, in words; "" where nothing is recorded
 }
 
-// ChangeRecord is a Change as it is written.
+// ChangeRecord is the JSON form of a Change.
 type ChangeRecord struct {
 	Day    string `json:"day"`
 	Kind   Kind   `json:"kind"`
@@ -73,7 +73,7 @@ type ChangeRecord struct {
 	Reason string `json:"reason,omitempty"`
 }
 
-// Follow sets what was recorded against the plan.
+// Follow compares the recordings with the plan.
 func (s *Study) Follow(made []Made) Progress {
 	p := Progress{
 		Study: s.Name, Declared: s.Declared, Measure: s.Measure, Seed: s.Seed, Visits: s.Visits, Mounting: s.Mountings, Releves: s.Releves,
@@ -112,11 +112,11 @@ func (s *Study) Follow(made []Made) Progress {
 }
 
 func (c Change) record() ChangeRecord {
-	return ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Say(), Reason: c.Reason}
+	return ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Text(), Reason: c.Reason}
 }
 
-// blindedRecordings returns recordings under the labels of their shoes. The feet can wear
-// different shoes, whose codes then stand with a stroke between.
+// blindedRecordings returns recordings with the labels of their shoes. Where the feet
+// wear different shoes, the codes are separated by a slash.
 func (s *Study) blindedRecordings(made []plan.Recorded) []plan.Recorded {
 	made = slices.Clone(made)
 	for i := range made {
@@ -125,7 +125,7 @@ func (s *Study) blindedRecordings(made []plan.Recorded) []plan.Recorded {
 	return made
 }
 
-// followVisit fills in what a visit of a plan has.
+// followVisit sets the progress of a visit from its recordings.
 func (s *Study) followVisit(v *VisitProgress, p plan.Plan, made []plan.Recorded) {
 	c := p.Follow(made)
 	v.Planned, v.Done, v.Missing, v.Notes = len(p.Steps), c.Done(), []Missing{}, []string{}

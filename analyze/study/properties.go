@@ -8,8 +8,8 @@ import (
 	"aplomb/device"
 )
 
-// properties are the numbers that describe a shoe. A value of 0 is one that nobody has said,
-// except of the hours.
+// properties are the numbers that describe a shoe. A value of 0 means unknown, except for
+// the hours.
 var properties = []struct {
 	name, unit string
 	of         func(*device.Shoe) float64
@@ -24,8 +24,9 @@ var properties = []struct {
 	{"hours worn", "h", func(s *device.Shoe) float64 { return s.HoursWorn }, true},
 }
 
-// addProperties adds the slope of the primary measure over each property in which the shoes
-// differ. An interim comparison has none: sizes tell which shoe is which.
+// addProperties adds the slope of the primary measure against each property in which the
+// shoes differ. An interim comparison has none, because sizes would reveal which shoe is
+// which.
 func (c *Comparison) addProperties(s *Study, in Input, dancers []string, values map[wearing]float64) {
 	if c.Interim {
 		return

@@ -1,7 +1,8 @@
-// Package study is a study that is declared before its first recording: which dancers try
-// which shoes in which order and under which labels, which measure decides, and when it is
-// looked at. It says what is missing, and compares shoes over dancers. It takes names and
-// numbers and uses no recordings and no database. Its texts are in words.go.
+// Package study describes a study that is declared before its first recording: which
+// dancers try which shoes in which order and under which labels, which measure is
+// primary, and when it is evaluated. It determines what is missing, and compares shoes
+// over dancers. Its input are names and numbers, without recordings or a database. Its
+// texts are in words.go.
 package study
 
 import (
@@ -17,35 +18,35 @@ import (
 	"aplomb/device"
 )
 
-// Study is a plan that is kept.
+// Study is a declared plan.
 type Study struct {
 	Name      string
 	Declared  string          // day, 2026-03-14
-	Seed      uint64          // decides orders, labels and what a test draws
-	Measure   measure.Measure // the primary measure: the only one that gets a wording
+	Seed      uint64          // determines orders, labels and the random draws of tests
+	Measure   measure.Measure // the primary measure, the only one with a wording
 	Feet      [2]bool         // by device.Foot, those that are recorded
 	Visits    int             // of each dancer
 	Mountings int             // of the strips under each shoe in each visit
 	Releves   int             // fewest in each mounting
-	Stop      int             // the shoes are compared once so many dancers have all recordings
+	Stop      int             // number of dancers with complete recordings from which the shoes are compared
 	Shoes     []Shoe          // in the order given
 	Rows      []Row
-	Changes   []Change // what was done to the plan and to its blinding, oldest first
+	Changes   []Change // changes of the plan and of its blinding, oldest first
 }
 
 // Shoe is one shoe of a study.
 type Shoe struct {
 	Code  string
-	Label string // what dancer and fitter see instead of the code
+	Label string // shown to dancer and fitter instead of the code
 }
 
-// Row is one row of the Williams squares with the dancer who has it.
+// Row is one row of the Williams squares with the dancer assigned to it.
 type Row struct {
 	Dancer string   // code; "" where the dancer was erased
 	Order  []string // codes of the shoes as they are worn in the first round
 }
 
-// Kind says what a Change is.
+// Kind is the kind of a Change.
 type Kind string
 
 const (
@@ -55,31 +56,32 @@ const (
 	KeyShown  Kind = "key"       // somebody looked up which shoe a label is
 )
 
-// Change is something done to a study since it was declared.
+// Change is a change of a study after its declaration.
 type Change struct {
 	Day    string
 	Kind   Kind
 	What   string
 	Reason string
-	// Of a drop-out: the row, from 1, who had it and who has it now; "" where erased since.
+	// Of a drop-out: the row, from 1, and the dancers who had it before and after; ""
+	// where erased since.
 	Row      int
 	From, To string
 }
 
-// looked reports whether a change showed how shoes differ.
+// looked reports whether a change is a comparison of the shoes.
 func (c Change) looked() bool {
 	return c.Kind == Interim || c.inFull()
 }
 
-// inFull reports whether a change is the comparison after the declared number of dancers.
+// inFull reports whether a change is a comparison after the declared number of dancers.
 func (c Change) inFull() bool { return c.Kind == KeyShown && c.What == ComparedInFull }
 
 // Compared reports whether the shoes were compared after the declared number of dancers.
 func (s *Study) Compared() bool { return slices.ContainsFunc(s.Changes, Change.inFull) }
 
-// ChangedAfterLook reports whether the plan was changed by somebody who could know how shoes
-// differ: amended after any comparison, or a dancer replaced after the full one. What is then
-// compared was not declared beforehand.
+// ChangedAfterLook reports whether the plan was changed by somebody who could know how the
+// shoes differ: amended after any comparison, or a dancer replaced after a full one. The
+// comparison that follows was not declared beforehand.
 func (s *Study) ChangedAfterLook() bool {
 	looked, full := false, false
 	for _, c := range s.Changes {
@@ -91,17 +93,17 @@ func (s *Study) ChangedAfterLook() bool {
 	return false
 }
 
-// Bounds of a study, more than anybody does.
+// Bounds of a study, larger than any practicable one.
 const (
 	mostVisits    = 100
 	mostMountings = 20
 	mostReleves   = 50
 )
 
-// New returns a study of dancers who all try the shoes. s has name, day, measure, feet,
-// numbers and seed. The rows are those of plan.Williams. labels has a label for each shoe,
-// in which the seed decides which shoe has which; letters are chosen where there are none.
-// taken reports whether a label would name something else, such as a shoe that is known.
+// New returns a study in which all dancers try all shoes. s contains name, day, measure,
+// feet, numbers and seed. The rows are those of plan.Williams. labels contains a label
+// for each shoe, assigned according to the seed; without labels letters are chosen. taken
+// reports whether a label would name something else, such as a known shoe.
 func New(s Study, dancers, shoes, labels []string, taken func(string) bool) (Study, error) {
 	orders, err := plan.Williams(shoes, len(dancers), s.Seed)
 	if err != nil {
@@ -128,7 +130,7 @@ func New(s Study, dancers, shoes, labels []string, taken func(string) bool) (Stu
 	return s, s.Check()
 }
 
-// Check returns an error for numbers that no study can have.
+// Check returns an error for impossible numbers.
 func (s *Study) Check() error {
 	switch {
 	case s.Measure.Describe().Kind != measure.Declared:
@@ -176,8 +178,8 @@ func freeLabels(shoes []string, taken func(string) bool) (labels []string) {
 	return labels
 }
 
-// checkLabels returns an error for labels that do not fit the shoes or would tell which
-// shoe is meant.
+// checkLabels returns an error for labels that do not fit the shoes or would reveal which
+// shoe is which.
 func checkLabels(labels, shoes []string, taken func(string) bool) error {
 	if len(labels) != len(shoes) {
 		return fmt.Errorf("%d labels for %d shoes: one for each", len(labels), len(shoes))
@@ -210,11 +212,11 @@ func unblinds(label string, shoes []string) bool {
 	})
 }
 
-// Plan returns the plan of a visit of a row, both from 1, with codes of shoes. Rounds of all
-// shoes alternate between the order of the row and its reverse, over mountings and visits:
-// rows in reverse are again a Williams design, because with an even number of shoes every
-// row in reverse is another row of the square, and with an odd number the second square has
-// them.
+// Plan returns the plan of a visit of a row, both from 1, with codes of shoes. Rounds of
+// all shoes alternate between the order of the row and its reverse, over mountings and
+// visits. Reversed rows are again a Williams design, because with an even number of shoes
+// every reversed row is another row of the square, and with an odd number the second
+// square contains them.
 func (s *Study) Plan(row, visit int) plan.Plan {
 	var steps []plan.Step
 	for m := 1; m <= s.Mountings; m++ {
@@ -247,7 +249,7 @@ func (s *Study) Dancers() []string {
 	return all
 }
 
-// Label returns the label of a shoe, and its code where it is none of the study's.
+// Label returns the label of a shoe, or the code of one that is not in the study.
 func (s *Study) Label(code string) string {
 	for _, one := range s.Shoes {
 		if one.Code == code {
@@ -265,7 +267,7 @@ func (s *Study) Labels(codes []string) (labels []string) {
 	return labels
 }
 
-// Blinded returns a plan of the study with labels in the place of codes.
+// Blinded returns a plan of the study with labels instead of codes.
 func (s *Study) Blinded(p plan.Plan) plan.Plan {
 	p.Shoes, p.Steps = s.Labels(p.Shoes), slices.Clone(p.Steps)
 	for i := range p.Steps {
@@ -274,7 +276,7 @@ func (s *Study) Blinded(p plan.Plan) plan.Plan {
 	return p
 }
 
-// Replaced returns who has the row of a dancer who dropped out, "" where nobody did.
+// Replaced returns the dancer who replaced one who dropped out, "" where nobody did.
 func (s *Study) Replaced(dancer string) string {
 	for _, c := range s.Changes {
 		if c.Kind == DropOut && c.From == dancer && dancer != "" {

@@ -9,8 +9,8 @@ import (
 
 // This file holds the texts of a study.
 
-// Say returns what a change was.
-func (c Change) Say() string {
+// Text describes a change.
+func (c Change) Text() string {
 	if c.Kind != DropOut {
 		return c.What
 	}
@@ -23,17 +23,18 @@ func (c Change) Say() string {
 	return fmt.Sprintf("row %d: %s dropped out, %s takes the row", c.Row, name(c.From), name(c.To))
 }
 
-// KeyWasShown says that somebody looked up which shoe a label is.
+// KeyWasShown is the text of a change by which the key of the labels was shown.
 const KeyWasShown = "which shoe each label is was shown"
 
-// ComparedInFull says that shoes were compared after the declared number of dancers, under
-// their codes.
+// ComparedInFull is the text of a change by which the shoes were compared after the declared
+// number of dancers, with codes and labels.
 const ComparedInFull = "the shoes were compared, under codes and labels"
 
-// AfterLook says what ChangedAfterLook means for a comparison.
+// AfterLook is the sentence on a comparison for which Study.ChangedAfterLook is true.
 const AfterLook = "The plan was changed after shoes had been compared: nothing is called clear."
 
-// EarlierThanDeclared says that recordings are older than the study; "" where none is.
+// EarlierThanDeclared returns the sentence about recordings from before the declaration; ""
+// where there are none.
 func EarlierThanDeclared(recordings int) string {
 	if recordings == 0 {
 		return ""
@@ -41,15 +42,16 @@ func EarlierThanDeclared(recordings int) string {
 	return fmt.Sprintf("Recordings from before the day of the declaration: %d. For them nothing shows that the plan came first.", recordings)
 }
 
-// InterimLook says that shoes were compared before the stopping rule was reached.
+// InterimLook returns the sentence that shoes were compared before the stopping rule was
+// reached.
 func (p *Progress) InterimLook() string {
 	return fmt.Sprintf("shoes were compared with %d of %d dancers complete", p.Complete, p.Stop)
 }
 
-// Cause is what a table of properties says of itself.
+// Cause is the caption of a table of properties.
 const Cause = "Shoes differ in many things at once: a slope says what went together in these shoes, and no cause."
 
-// Rule says when the shoes are compared.
+// Rule returns the stopping rule in words.
 func (s *Study) Rule() string {
 	if len(s.Rows) == 1 {
 		return "The shoes are compared once the dancer has all recordings."
@@ -57,9 +59,9 @@ func (s *Study) Rule() string {
 	return fmt.Sprintf("The shoes are compared once %d of %d dancers have all recordings.", s.Stop, len(s.Rows))
 }
 
-// TooFew says that no difference can be called clear with the declared number of dancers, and
-// how many it takes; "" where one can. The smallest p of the sign-flip test is 2/2ⁿ, and
-// Holm's adjustment multiplies it by the number of pairs.
+// TooFew returns the sentence that no difference can be called clear with the declared
+// number of dancers, and how many would be needed; "" where it can. The smallest p of the
+// sign-flip test is 2/2ⁿ, and Holm's adjustment multiplies it by the number of pairs.
 func (s *Study) TooFew() string {
 	pairs := len(s.Shoes) * (len(s.Shoes) - 1) / 2
 	least := func(n int) float64 { return math.Ldexp(2, -n) }
@@ -82,7 +84,7 @@ func (s *Study) TooFew() string {
 	return fmt.Sprintf("With %s no difference can be called clear: the smallest p %s is %.2g%s. It takes %d dancers.", dancers, of, least(s.Stop), adjusted, takes)
 }
 
-// Decides says which measure decides.
+// Decides returns the sentence about the primary measure.
 func (s *Study) Decides() string {
 	feet := "mean of both feet"
 	for f, name := range [2]string{"left foot", "right foot"} {

@@ -17,24 +17,24 @@ const (
 	changeDOF    = 6.9   // effective degrees of freedom of the latter (Satterthwaite)
 )
 
-// Change is how much a quantity differs between the first and the last third of a hold,
-// in its unit. U is the standard uncertainty, with DOF degrees of freedom: how far the
-// two thirds of a hold differ when the quantity sways about one mean.
+// Change is the difference of a quantity between the first and the last third of a hold,
+// in its unit. U is its standard uncertainty, with DOF degrees of freedom: the standard
+// deviation of the difference for a quantity that sways about a constant mean.
 type Change struct{ Value, U, DOF float64 }
 
 // ChangeWithin returns the change within a hold: the mean over its last third less that
 // over its first. ninths holds the means over nine parts of the hold of equal length.
 //
-// U follows from the steps from each ninth to the next about their mean, so that a
-// steady drift does not enlarge it. The steps show sway that lasts about a ninth of the
-// hold; U needs that which lasts as long as the hold. The ratio of the two depends on
-// the spectrum, and that of a hold on pointe is not known. A fall as 1/f^1.5 is our
-// assumption. It lies between flicker noise, 1/f, and a random walk, 1/f², as the
-// spectrum of the centre of pressure in quiet standing does over long intervals: there
-// it resembles a negatively correlated random walk (Collins & De Luca, Upright,
-// correlated random walks, American Institute of Physics, 1995). U is too large where
-// the spectrum is flatter and too small where it is steeper. The mean over several holds
-// does not need the assumption: it is as uncertain as their scatter says.
+// U is derived from the steps from each ninth to the next about their mean, so that a
+// steady drift does not increase it. The steps contain sway with periods of about a ninth
+// of the hold, whereas U depends on sway with periods of the whole hold. The ratio of the
+// two follows from the spectrum, which is not known for a hold on pointe; a decrease as
+// 1/f^1.5 is our assumption. It lies between flicker noise, 1/f, and a random walk, 1/f²,
+// like the spectrum of the centre of pressure in quiet standing over long intervals,
+// which resembles a negatively correlated random walk (Collins & De Luca, Upright,
+// correlated random walks, American Institute of Physics, 1995). U is too large where the
+// spectrum is flatter and too small where it is steeper. The mean over several holds does
+// not need the assumption: its uncertainty follows from their scatter.
 func ChangeWithin(ninths [Ninths]float64) Change {
 	const third = Ninths / 3
 	var steps [Ninths - 1]float64

@@ -8,21 +8,22 @@ import (
 )
 
 // WindowS is the length of the window of sway, s. Standard deviations and the ellipse
-// grow with the time over which they are taken, so holds compare only over one length.
-// It is our own choice: most holds are longer, and it holds two periods of 1 Hz.
+// increase with the time over which they are taken, so holds can only be compared over
+// one length. It is our own choice: most holds are longer, and it contains two periods of
+// 1 Hz.
 const WindowS = 2.0
 
-// Detection of a path that has settled. Our own choice.
+// Parameters for detecting that a path has settled. They are our own choice.
 const (
 	settlingMeanS = 0.25 // the path is averaged over this time before its speed is taken, s
 	settlingStepS = 0.05 // the speed is taken at this interval, s
 )
 
 // OfHold returns the sway of a hold over a window of WindowS that begins when the path
-// has settled (see SettledAt), with StartS the window's beginning on the axis of t. The
-// load has settled where the hold begins.
-// Arguments are those of FromPath, over the whole hold. It returns false where less of
-// the hold is left than the window, and where FromPath does.
+// has settled (see SettledAt); StartS is the beginning of the window on the axis of t.
+// The load has settled where the hold begins. Arguments are those of FromPath, over the
+// whole hold. It returns false where the rest of the hold is shorter than the window, and
+// where FromPath does.
 func OfHold(t, medial, over []float64) (measure.Sway, bool) {
 	start, ok := SettledAt(t, medial, over)
 	if !ok {
@@ -41,20 +42,20 @@ func OfHold(t, medial, over []float64) (measure.Sway, bool) {
 	return s, ok
 }
 
-// SettledAt returns when the path of a hold has settled, on the axis of t: from when
-// it moves no faster than it typically does in the later half of the hold. Arguments are
-// those of FromPath. It returns false where t is shorter than WindowS.
+// SettledAt returns the time, on the axis of t, at which the path of a hold has settled:
+// from then on it moves no faster than is typical of the second half of the hold.
+// Arguments are those of FromPath. It returns false where t is shorter than WindowS.
 //
-// The load can settle before its place does, and the movement that is left would count
-// as sway. The speed is that between the mean places over two adjacent quarters of a
-// second, which averages out fast sway. The typical speed is the median, which a descent
-// at the end of the hold hardly changes. The speed is compared rather than the place,
-// since a place that drifts through the whole hold never settles. A path that stands
-// still for half a second before it has arrived counts as settled.
+// The load can settle before its position does, and the remaining movement would count as
+// sway. The speed is that between the mean positions over two adjacent quarters of a
+// second, which averages out fast sway. The typical speed is the median, on which a
+// descent at the end of the hold has little effect. Speeds are compared rather than
+// positions, since a position that drifts through the whole hold never settles. A path
+// that pauses for half a second before it has arrived counts as settled.
 //
-// The definition is our own choice. Those in use for landings from a jump differ, and
-// their results depend on the length of the trial (Fransz, Huurnink, de Boode, Kingma &
-// van Dieën, Time to stabilization in single leg drop jump landings, Gait & Posture).
+// The definition is our own choice. Those used for landings from a jump differ, and their
+// results depend on the length of the trial (Fransz, Huurnink, de Boode, Kingma & van
+// Dieën, Time to stabilization in single leg drop jump landings, Gait & Posture).
 func SettledAt(t, medial, over []float64) (start float64, ok bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
 		return 0, false
@@ -88,7 +89,7 @@ func SettledAt(t, medial, over []float64) (start float64, ok bool) {
 	return at[slices.IndexFunc(speeds, func(v float64) bool { return v <= typical })], true
 }
 
-// runningMean gives means of a series over stretches of time.
+// runningMean gives means of a series over intervals of time.
 type runningMean struct {
 	t   []float64
 	sum []float64 // sum[i] is that of the first i values

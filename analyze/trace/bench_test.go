@@ -13,8 +13,8 @@ import (
 	"aplomb/device"
 )
 
-// loop gives n frames of one foot at 200 Hz without allocating: a relevé of 4 s
-// every 6 s, over and over.
+// loop is a Source of n frames of one foot at 200 Hz without allocation, with a relevé of
+// 4 s every 6 s.
 type loop struct {
 	once []device.Frame
 	n, i int
@@ -37,9 +37,9 @@ func (l *loop) Next(f *device.Frame) error {
 	return nil
 }
 
-// A frame allocates nothing. What a tenth of a second leaves behind does: two
-// pieces for its map under load, one for its window where the load is level.
-// So does a zero for each load.
+// A frame allocates nothing. Each tenth of a second allocates two slices for its map
+// under load and one for its window where the load is level, and each load one for its
+// zero.
 func TestFramesAllocateNothing(t *testing.T) {
 	const n = 24_000 // 20 relevés
 	allocations := func(n int) float64 {

@@ -12,8 +12,8 @@ import (
 	"aplomb/device"
 )
 
-// squared is the strip of profile whose pressure goes with the square of the
-// counts: kPa = perSquare·counts².
+// squared returns a strip, and its profile, whose pressure is proportional to the square
+// of the counts: kPa = perSquare·counts².
 func squared() (*trace.Strip, *device.Strip) {
 	p := profile(device.Left)
 	p.Calibration = device.Calibration{Curve: "power", KPaAtOneCount: perSquare, Exponent: 2}
@@ -22,10 +22,10 @@ func squared() (*trace.Strip, *device.Strip) {
 
 const perSquare = 1e-5
 
-// bent makes counts of what a strip with a plain line would have read.
+// bent converts the counts of a strip with a linear curve to those of squared.
 func bent(counts float64) float64 { return math.Sqrt(max(0, counts) * kPaPerCount / perSquare) }
 
-// read runs the frames over a strip, and again where it asks for that.
+// read traces the frames, a second time where the log asks for that.
 func read(t require.TestingT, s *trace.Strip, frames []device.Frame) (log *trace.Log, runs int) {
 	for runs = 1; ; runs++ {
 		logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{s, nil}, nil)
@@ -38,8 +38,8 @@ func read(t require.TestingT, s *trace.Strip, frames []device.Frame) (log *trace
 	}
 }
 
-// Whether the recording begins unloaded or not, load and place of every frame
-// are those of its pressures, zero taken off before the curve.
+// Load and centre of pressure of every frame follow from its pressures, with the zero
+// subtracted before the curve, whether the recording begins unloaded or not.
 func TestLoadAndPlaceThroughACurve(t *testing.T) {
 	for name, from := range map[string]float64{"begins unloaded": 0, "begins under load": 1.5} {
 		strip, _ := squared()
@@ -65,8 +65,8 @@ func TestLoadAndPlaceThroughACurve(t *testing.T) {
 	}
 }
 
-// The pressure of a hold is the mean of its pressures, not that of its mean
-// counts: with the square of the counts that would be less by their variance.
+// The pressure of a hold is the mean of its pressures, and not the pressure of its mean
+// counts, which for a square law is smaller by their variance.
 func TestMeanOfACurve(t *testing.T) {
 	strip, _ := squared()
 	i := 0
@@ -87,7 +87,7 @@ func TestMeanOfACurve(t *testing.T) {
 	}
 }
 
-// A line told as another curve measures as the line.
+// A linear curve given as a table gives the same results as a line.
 func TestALineKeptAsATable(t *testing.T) {
 	frames := shoot(200, 4, func(at float64, k int) float64 {
 		return offset(k) + pulse(at, 1, 3, 0.2)*tilted(400, -1, 3, k)
@@ -105,7 +105,7 @@ func TestALineKeptAsATable(t *testing.T) {
 	}
 }
 
-// A cell of gain 1.2 reads a fifth more than the others and bears no more.
+// A cell of gain 1.2 reads a fifth more than the others under the same pressure.
 func TestUnevenGains(t *testing.T) {
 	p := profile(device.Left)
 	for k := range cells {
@@ -121,8 +121,7 @@ func TestUnevenGains(t *testing.T) {
 	assert.InDelta(t, 3, s.OverMM, 0.01)
 }
 
-// Until a strip has been seen unloaded it is taken to read what it read when it
-// was calibrated.
+// Until a strip has been unloaded its zero is that of the calibration.
 func TestZeroOfTheCalibration(t *testing.T) {
 	strip := onStrip()
 	strip.Zero = make([]float64, cells)
@@ -136,7 +135,8 @@ func TestZeroOfTheCalibration(t *testing.T) {
 	}
 }
 
-// Pressure beyond what a strip was calibrated at is told to a tenth of a second.
+// Pressure beyond the calibrated range is recorded with a resolution of a tenth of a
+// second.
 func TestBeyondTheCalibratedRange(t *testing.T) {
 	p := profile(device.Left)
 	p.Calibration.RangeKPa = []float64{0, 500} // 5000 counts

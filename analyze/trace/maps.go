@@ -7,14 +7,14 @@ import (
 	"aplomb/device"
 )
 
-// mapS is the time over which frames under load are summed into one map, s. It is
-// short against the shortest hold, half a second.
+// mapS is the time over which frames under load are summed into one map, s. It is short
+// compared with the shortest hold, half a second.
 const mapS = 0.1
 
 // maps holds the sums of the frames under load, cell by cell, for every tenth of a
-// second, so that the mean pressure over any hold is known without the frames.
-// Where the curve is not linear it sums pressures beside the counts, since the
-// pressure of a mean is not the mean of the pressures.
+// second, so that the mean pressure over any hold can be computed without the frames.
+// Where the curve is not linear it also sums pressures, since the pressure of a mean
+// count is not the mean pressure.
 type maps struct {
 	cells int
 	curve *device.Curve
@@ -30,8 +30,8 @@ type span struct {
 	kPa      []float64 // sums; nil where the curve is linear
 }
 
-// add takes a frame under load at a time t, s. kPa has its pressures where the
-// curve is not linear, and is nil otherwise.
+// add adds a frame under load at the time t, s. kPa holds its pressures where the curve
+// is not linear, and is nil otherwise.
 func (m *maps) add(t float64, counts []uint16, kPa []float64) {
 	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
 		m.begin(t, kPa != nil)
@@ -60,19 +60,19 @@ func (m *maps) begin(t float64, nonlinear bool) {
 	m.spans = append(m.spans, next)
 }
 
-// Map is the mean pressure map over a stretch of time. Slices are in scan order.
+// Map is the mean pressure map over an interval of time. Slices are in scan order.
 type Map struct {
 	Frames  int
 	KPa     []float64 // mean pressure, above the zero in force
 	PeakKPa []float64 // largest in a single frame
 	Peak    []uint16  // largest single count, zero included
-	// Beyond is how many of the frames lie in a tenth of a second in which a
-	// cell was beyond the pressures that the strip was calibrated for.
+	// Beyond is the number of these frames that lie in a tenth of a second in which a
+	// cell was beyond the calibrated pressures.
 	Beyond int
 }
 
-// Map returns the mean of the maps that lie within from and to, s, above a zero
-// (see ZeroAt), counts. Its Frames is 0 where there is none.
+// Map returns the mean of the maps within from and to, s, above a zero (see ZeroAt),
+// counts. Frames is 0 where there is none.
 func (l *Log) Map(from, to float64, zero []float64) Map {
 	m := &l.maps
 	i, _ := slices.BinarySearchFunc(m.spans, from, func(s span, t float64) int {

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Over a load from its beginning to its end, the map is the mean of its frames,
-// each cell above its zero, and the peak the largest of its counts.
+// The map of a whole load is the mean of its frames, each cell above its zero, and the
+// peak the largest of its counts.
 func TestMapIsTheMeanOfTheFrames(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rate := rapid.Float64Range(30, 400).Draw(t, "Hz")
@@ -48,9 +48,9 @@ func TestMapIsTheMeanOfTheFrames(t *testing.T) {
 	})
 }
 
-// Over any part of a load the map is the mean of a stretch within it that
-// leaves out less than a tenth of a second at either end. Counts that rise by
-// one a frame tell which stretch.
+// The map of part of a load is the mean over an interval within it that is shorter by
+// less than a tenth of a second at either end. Counts that rise by one per frame identify
+// the interval.
 func TestMapOverAPart(t *testing.T) {
 	const rate, first = 200.0, 200 // frames without load
 	frames := shoot(rate, 6, func(at float64, _ int) float64 {
@@ -73,7 +73,7 @@ func TestMapOverAPart(t *testing.T) {
 	})
 }
 
-// Frames without load are in no map, nor is anything made up where some are missing.
+// Maps contain neither frames without load nor invented values for missing frames.
 func TestMapsAreOfLoad(t *testing.T) {
 	frames := shoot(100, 8, func(at float64, _ int) float64 {
 		if at >= 1 && at < 2.04 {

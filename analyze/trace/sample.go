@@ -1,6 +1,6 @@
-// Package trace turns the frames of a recording into one small sample each: time,
-// load and centre of pressure, and under load into a pressure map every tenth of
-// a second. Nothing else of a recording stays in memory.
+// Package trace reduces the frames of a recording to one small sample each (time, load
+// and centre of pressure) and, under load, to a pressure map every tenth of a second.
+// Nothing else of a recording stays in memory.
 package trace
 
 import (

@@ -9,12 +9,12 @@ import (
 	"aplomb/device/clock"
 )
 
-// Tail is the trace of one foot while its frames still come, of which only the
-// end is kept. Its times are in s since the foot's first frame, by the strip's
-// own clock; Host puts them on the host's.
+// Tail is the end of the trace of one foot while its frames still arrive. Times are in s
+// since the foot's first frame, by the strip's own clock; Host converts them to the
+// host's.
 //
-// Everything in it is provisional: the samples are corrected when a zero turns out
-// to be wrong, and the host's time at a moment changes as more frames come.
+// All of it is provisional: samples are corrected when a zero turns out to be wrong, and
+// the estimated host time changes as more frames arrive.
 type Tail struct {
 	tracer *tracer
 	clock  clock.Live
@@ -27,8 +27,8 @@ func NewTail(s *Strip) *Tail {
 	return t
 }
 
-// Add takes a frame and returns its sample. It keeps nothing of frame, and
-// in the long run allocates only a map every tenth of a second under load.
+// Add adds a frame and returns its sample. It does not retain frame, and in the long run
+// allocates only a map every tenth of a second under load.
 func (t *Tail) Add(frame *device.Frame) (measure.Sample, error) {
 	if err := t.tracer.add(frame); err != nil {
 		return measure.Sample{}, err
@@ -36,11 +36,11 @@ func (t *Tail) Add(frame *device.Frame) (measure.Sample, error) {
 	return t.tracer.log.Samples[len(t.tracer.log.Samples)-1], nil
 }
 
-// Pressed tells whether a hand may be pressing the strip now: see baseline.Tracker.
+// Pressed sets whether a hand may be pressing the strip now: see baseline.Tracker.
 func (t *Tail) Pressed(is bool) { t.tracer.zero.Pressed(is) }
 
-// Samples returns what has not been forgotten, in order of time. It is valid until
-// the next call of Add or Forget.
+// Samples returns the samples since the last Forget, in order of time. They are valid
+// until the next call of Add or Forget.
 func (t *Tail) Samples() []measure.Sample { return t.tracer.log.Samples }
 
 // Zero returns the zero in force, counts in scan order. It is valid until the next Add.
@@ -76,7 +76,7 @@ func (t *Tail) Host(s float64) float64 {
 	return t.clock.Host(t.tracer.firstUS + uint64(int64(math.Round(1e6*s))))
 }
 
-// Forget drops what lies before a time, s.
+// Forget drops everything before a time, s.
 func (t *Tail) Forget(before float64) {
 	l, z := t.tracer.log, t.tracer.zero
 	l.Samples = slices.Delete(l.Samples, 0, Index(l.Samples, before))

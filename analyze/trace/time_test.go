@@ -57,14 +57,15 @@ func TestGapsByTime(t *testing.T) {
 	for i := range frames {
 		frames[i].Seq = device.NoSeq
 	}
-	// Up to three intervals may be jitter; a long gap does not hide a short one.
+	// A pause of up to three intervals may be jitter; a long gap does not hide a short
+	// one.
 	frames = without(without(without(frames, 400, 404), 300, 390), 100, 102)
 	log := develop(t, frames)
 	assert.EqualValues(t, -1, log.Lost, "cannot be known")
 	assert.Equal(t, []int{298, 308}, afterGaps(log))
 }
 
-// A strip that reads faster at first than later is not all gaps after that.
+// A strip whose rate falls has gaps only until the usual interval has adapted.
 func TestSlowerIsNotAllGaps(t *testing.T) {
 	frames := append(shoot(1000, 0.5, still), shoot(20, 20, still)...)
 	for i := range frames {
@@ -77,8 +78,8 @@ func TestSlowerIsNotAllGaps(t *testing.T) {
 	assert.Less(t, len(afterGaps(develop(t, frames))), 40)
 }
 
-// run gives frames the clock of a strip that began to count at firstUS and counts ppm too
-// fast, from at s on by the host's clock. A frame takes 2 ms to arrive.
+// run gives frames the clock of a strip that starts at firstUS and, from the host's time
+// at, s, on, runs fast by ppm. A frame takes 2 ms to arrive.
 func run(frames []device.Frame, at float64, firstUS uint64, ppm float64) {
 	for i := range frames {
 		host := at + float64(frames[i].ArrivalNS-epochNS)/1e9
@@ -87,8 +88,8 @@ func run(frames []device.Frame, at float64, firstUS uint64, ppm float64) {
 	}
 }
 
-// Two strips whose clocks began at different moments and run at different speeds
-// are put on one axis, that of the host.
+// Strips whose clocks start at different moments and run at different speeds are both
+// converted to the host's time.
 func TestTwoClocks(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ppm := rapid.OneOf(rapid.Float64Range(-100, 100), rapid.SampledFrom([]float64{-5000, -100, 0, 100, 5000}))
@@ -114,8 +115,7 @@ func TestTwoClocks(t *testing.T) {
 	})
 }
 
-// A load that both feet take at once comes at one time on both, in samples,
-// zeros and maps.
+// A simultaneous load on both feet has the same time on both, in samples, zeros and maps.
 func TestOneLoadTwoClocks(t *testing.T) {
 	step := func(at float64) func(float64, int) float64 {
 		return func(t float64, _ int) float64 { return even(300) * pulse(t+at, 20.999, 23.999, 1e-9) }
@@ -141,8 +141,8 @@ func TestOneLoadTwoClocks(t *testing.T) {
 	}
 }
 
-// A strip that starts again leaves a gap, though no number is missing, and its
-// clock stands elsewhere: TimeUS went on from a frame that had waited for long.
+// A strip that restarts leaves a gap although no number is missing, and its clock is off
+// afterwards, because TimeUS continued from a frame that had been delayed.
 func TestStartsAgain(t *testing.T) {
 	frames := shoot(200, 20, still)
 	for i := range frames {

@@ -17,7 +17,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// Strip is what a trace needs to know of the strip under one foot.
+// Strip describes the strip under one foot for a trace.
 type Strip struct {
 	Grid        *field.Grid
 	Curve       *device.Curve
@@ -26,15 +26,15 @@ type Strip struct {
 	SizeHint    int // expected number of frames, 0 where unknown
 	Sending     wire.Transmission
 
-	// Zero is what each cell is assumed to read without load until the strip has
-	// been seen unloaded, counts; nil is 0.
+	// Zero is the reading of each cell without load, counts, until the strip has been
+	// unloaded; nil is 0.
 	Zero []float64
-	// Revised has the zeros of Log.Revised from an earlier run over the same
-	// frames. The trace then interpolates these and looks for none.
+	// Revised holds the zeros of Log.Revised from an earlier run over the same frames.
+	// The trace then interpolates these and does not track the zero.
 	Revised []baseline.Zero
 }
 
-// Log is what is kept of one foot's frames.
+// Log is the trace of one foot's frames.
 type Log struct {
 	Samples []measure.Sample // in order of time
 	Frames  int
@@ -45,23 +45,23 @@ type Log struct {
 	Zeros   []baseline.Zero // that were in force, by time
 	Noise   []float64       // standard deviation of each unloaded cell, counts
 
-	// Unloaded says that the strip was seen unloaded; otherwise the zero is that of
-	// Strip. StartsLoaded says that the strip was loaded when the recording began,
-	// so that its first zero comes from later.
+	// Unloaded reports that the strip was unloaded at some time; otherwise the zero is
+	// that of Strip. StartsLoaded reports that the strip was loaded when the recording
+	// began, so that its first zero was found later.
 	StartsLoaded, Unloaded bool
 
-	// Revised is not nil where the zeros in force were not good enough: they were
-	// off by more than 5 N by all frames together, or the first of them came too
-	// late for a curve that is not linear. Run the same frames again with these as
-	// Strip.Revised. Their times are in s since the foot's first frame, by the
-	// strip's own clock.
+	// Revised is not nil where the zeros in force were not good enough: they were off by
+	// more than 5 N given all frames, or the first of them was found too late for a curve
+	// that is not linear. The same frames are then to be run again with these as
+	// Strip.Revised. Their times are in s since the foot's first frame, by the strip's
+	// own clock.
 	Revised []baseline.Zero
 
 	interpolated bool // Zeros are interpolated; otherwise each is in force until the next
 	maps         maps
 }
 
-// Clock maps a strip's clock to seconds since the recording's first frame.
+// Clock converts a strip's clock to seconds since the recording's first frame.
 type Clock struct {
 	curve   clock.Mapping
 	startNS float64 // the host's time at the recording's first frame
@@ -93,10 +93,9 @@ func (l *Log) ZeroAfter(t float64) []float64 {
 	return nil
 }
 
-// Run reads src to its end and returns the log of each foot, nil for a foot
-// without a strip or without frames. Frames of a foot without a strip are an
-// error. Run ends with the error of ctx when ctx is done. Where seen is not nil it
-// is called with every frame.
+// Run reads src to its end and returns the log of each foot, nil for a foot without a
+// strip or without frames. Frames of a foot without a strip are an error. Run ends with
+// the error of ctx when ctx is done. It calls seen, unless nil, with every frame.
 func Run(ctx context.Context, src device.Source, strips [2]*Strip, seen func(*device.Frame)) (logs [2]*Log, err error) {
 	var feet [2]*tracer
 	var fits [2]clock.Fit
@@ -141,18 +140,18 @@ func Run(ctx context.Context, src device.Source, strips [2]*Strip, seen func(*de
 	return logs, nil
 }
 
-// weight is what one count above zero, or where the curve is not linear one kPa,
-// adds to load and first moments.
+// weight is the contribution of one count above zero (one kPa where the curve is not
+// linear) to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
 
-// clockFit relates a strip's clock to the host's, from a whole recording or while
-// the frames come.
+// clockFit relates a strip's clock to the host's, from a whole recording or from the
+// frames so far.
 type clockFit interface {
 	Add(tUS uint64, arrivalNS int64)
 	Restart()
 }
 
-// tracer makes the log of one foot, frame by frame.
+// tracer builds the log of one foot, frame by frame.
 type tracer struct {
 	log        *Log
 	weights    []weight
@@ -163,15 +162,15 @@ type tracer struct {
 	sending    wire.Transmission
 	clock      clockFit
 	zero       *baseline.Tracker
-	history    *baseline.History // nil where frames are followed as they come, or their zeros are known
+	history    *baseline.History // nil while frames are still arriving, or where their zeros are known
 	firstUS    uint64
 	lastUS     uint64
 	lastSeq    int64
 	intervalUS float64 // usual time between two frames
-	misread    bool    // the first zero came too late for the curve
+	misread    bool    // the first zero was found too late for the curve
 }
 
-// newTracer returns a tracer; whole says that it is given all frames of a recording.
+// newTracer returns a tracer. whole reports that it will get all frames of a recording.
 func newTracer(s *Strip, c clockFit, whole bool) *tracer {
 	w, perCount := s.Grid.Weights(), s.Curve.LinearScale()
 	t := &tracer{
@@ -201,7 +200,7 @@ func newTracer(s *Strip, c clockFit, whole bool) *tracer {
 	return t
 }
 
-// add takes one frame.
+// add adds one frame.
 func (t *tracer) add(frame *device.Frame) error {
 	if len(frame.Counts) != len(t.weights) {
 		return fmt.Errorf("frame %d of the %s foot has %d cells, its strip profile %d: the recording is damaged",
@@ -240,16 +239,15 @@ func (t *tracer) add(frame *device.Frame) error {
 	return nil
 }
 
-// nan stands for a place that is not known.
+// nan stands for an unknown coordinate.
 var nan = float32(math.NaN())
 
 // seconds is the time since the foot's first frame by the strip's own clock.
 func (t *tracer) seconds(tUS uint64) float64 { return float64(int64(tUS-t.firstUS)) / 1e6 }
 
-// restate corrects the samples so far for a zero that has turned out to be off by
-// shift, counts. Samples without a centre of pressure get none. Where the curve
-// is not linear only the load of unloaded cells is corrected, and no sample keeps
-// its centre of pressure.
+// restate corrects the samples so far for a zero that was wrong by shift, counts. Samples
+// without a centre of pressure stay without. Where the curve is not linear it corrects
+// only the load of unloaded cells, and removes the centre of pressure of every sample.
 func (t *tracer) restate(shift []float64) {
 	var load, medial, over float64
 	if t.kPa != nil {
@@ -308,8 +306,8 @@ func (t *tracer) sums(counts []uint16) (load, medial, over float64, largest uint
 	return even.load + odd.load, even.medial + odd.medial, even.over + odd.over, largest
 }
 
-// nonlinearSums is sums through a curve that is not linear. It leaves the
-// pressures of the frame in t.kPa.
+// nonlinearSums is sums for a curve that is not linear. It stores the pressures of the
+// frame in t.kPa.
 func (t *tracer) nonlinearSums(counts []uint16) (load, medial, over float64, largest uint16) {
 	t.curve.Frame(t.kPa, counts, t.zero.Level())
 	for k, p := range t.kPa {
@@ -344,14 +342,14 @@ func (t *tracer) gapBefore(frame *device.Frame) bool {
 		t.intervalUS = stepUS
 	}
 	gap := stepUS > max(3*t.intervalUS, 20_000)
-	// A gap enters the usual interval with no more than three intervals, so that it
-	// does not become the usual one; it does enter, because a strip that has become
-	// slow would otherwise show only gaps.
+	// A gap counts as at most three intervals, so that it does not become the usual one;
+	// it does count, because a strip that has become slow would otherwise show only gaps.
 	t.intervalUS += 0.05 * (min(stepUS, 3*t.intervalUS) - t.intervalUS)
 	return gap
 }
 
-// finish ends the log and puts it on the recording's time, which begins at startNS.
+// finish completes the log and converts it to the recording's time, which begins at
+// startNS.
 func (t *tracer) finish(startNS float64) *Log {
 	l := t.log
 	if shift := t.zero.Finish(t.seconds(t.lastUS)); shift != nil {
@@ -371,7 +369,7 @@ func (t *tracer) finish(startNS float64) *Log {
 	for i := range l.Samples {
 		s := &l.Samples[i]
 		put(&s.T)
-		s.T = max(s.T, last) // keeps time from going back where a strip has started again
+		s.T = max(s.T, last) // time does not go back where a strip has restarted
 		last = s.T
 	}
 	for i := range l.Zeros {

@@ -40,7 +40,7 @@ func onStrip() *trace.Strip {
 	return &trace.Strip{Grid: grid, Curve: profile(device.Left).Curve(), SaturatesAt: 65535}
 }
 
-// film is a list of frames as a Source.
+// film is a Source that gives a list of frames.
 type film struct {
 	frames []device.Frame
 	then   error // after them; io.EOF where nil
@@ -60,8 +60,8 @@ func (s *film) Next(f *device.Frame) error {
 	return nil
 }
 
-// shoot makes frames of the left foot at rate Hz over so many seconds; each cell
-// reads what scene says of it at t, counts.
+// shoot returns frames of the left foot at rate, Hz, over seconds; scene gives the
+// reading of cell k at time t, counts.
 func shoot(rate, seconds float64, scene func(t float64, k int) float64) []device.Frame {
 	frames := make([]device.Frame, int(math.Round(rate*seconds)))
 	for i := range frames {
@@ -76,7 +76,7 @@ func shoot(rate, seconds float64, scene func(t float64, k int) float64) []device
 	return frames
 }
 
-// develop returns the log of frames of the left foot.
+// develop traces frames and returns the log of the left foot.
 func develop(t require.TestingT, frames []device.Frame) *trace.Log {
 	logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{onStrip(), nil}, nil)
 	require.NoError(t, err)
@@ -84,18 +84,19 @@ func develop(t require.TestingT, frames []device.Frame) *trace.Log {
 	return logs[device.Left]
 }
 
-// even spreads so many N evenly, counts on a cell.
+// even returns the counts of each cell under a uniform load of n newtons.
 func even(n float64) float64 { return n / countN / cells }
 
-// tilted is the same with slopes that put the centre of pressure at medial and
-// over, mm: mean·(1 + 12·medial·x/width² + 12·over·y/depth²) has its resultant
-// there (a column under eccentric load; middle-third rule).
+// tilted returns the counts of cell k under a load of n newtons with its centre of
+// pressure at medial and over, mm: mean·(1 + 12·medial·x/width² + 12·over·y/depth²) has
+// its resultant there (a column under eccentric load; middle-third rule).
 func tilted(n, medial, over float64, k int) float64 {
 	x, y := (float64(k%cols)-(cols-1)/2.0)*pitch, (float64(k/cols)-(rows-1)/2.0)*pitch
 	return even(n) * (1 + 12*medial*x/(width*width) + 12*over*y/(depth*depth))
 }
 
-// pulse is how much of the load is on at t: up from from over edge s, down to end at to.
+// pulse returns the share of the load at time t: it rises after from over edge s, and
+// falls to zero at to.
 func pulse(t, from, to, edge float64) float64 {
 	return max(0, min(1, (t-from)/edge, (to-t)/edge))
 }
@@ -110,7 +111,7 @@ func TestLoadAndPlace(t *testing.T) {
 		assert.InDelta(t, float64(i)/200, s.T, 1e-6)
 		assert.InDelta(t, want, s.LoadN, 1.01*cells*countN/2, "at %.3f s", s.T)
 		assert.Zero(t, s.Flags)
-		// Below the floor there is no place, above it there is.
+		// A sample has a centre of pressure above the load floor only.
 		if s.LoadN < 25 {
 			assert.True(t, s.MedialMM != s.MedialMM && s.OverMM != s.OverMM, "no place at %.1f N", s.LoadN)
 		} else {
@@ -189,7 +190,7 @@ func TestNoFrames(t *testing.T) {
 	assert.Equal(t, [2]*trace.Log{}, logs)
 }
 
-// A recording may end before there is a window to judge.
+// A recording may be shorter than one window.
 func TestHardlyAnyFrames(t *testing.T) {
 	for n := 1; n < 30; n++ {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {

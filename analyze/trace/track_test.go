@@ -14,22 +14,22 @@ import (
 	"aplomb/device"
 )
 
-// settled runs frames over a strip as analysis does, again where asked to.
+// settled traces frames as the analysis does, a second time where the log asks for that.
 func settled(t require.TestingT, frames []device.Frame) (log *trace.Log, runs int) {
 	return read(t, onStrip(), frames)
 }
 
-// base is what every cell of a calibrated strip reads before it drifts, counts.
+// base is the reading of every cell of a calibrated strip before it drifts, counts.
 const base = 6000
 
-// calibrated is a strip whose profile knows that.
+// calibrated returns a strip whose profile states that zero.
 func calibrated() *trace.Strip {
 	s := onStrip()
 	s.Zero = slices.Repeat([]float64{base}, cells)
 	return s
 }
 
-// off returns how far the load is off from what it was, N at most.
+// off returns the largest error of the load, N.
 func off(log *trace.Log, load func(t float64) float64) (worst float64) {
 	for _, s := range log.Samples {
 		worst = max(worst, math.Abs(float64(s.LoadN)-load(s.T)))
@@ -37,11 +37,11 @@ func off(log *trace.Log, load func(t float64) float64) (worst float64) {
 	return worst
 }
 
-// uneven is how much of an even drift the k-th cell takes, 1 in the mean.
+// uneven returns the drift of the k-th cell relative to the mean over all cells.
 func uneven(k int) float64 { return 0.5 + float64(k)/(cells-1) }
 
-// Where the zero goes in a straight line over each load and stands still
-// between, the load is what it was, however far it goes up to 60 N a load.
+// The load is correct where the zero drifts linearly during each load, by up to 60 N, and
+// stays constant in between.
 func TestStraightDrift(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		level := rapid.Float64Range(84, 900).Draw(t, "level")
@@ -74,8 +74,9 @@ func TestStraightDrift(t *testing.T) {
 		if !log.Unloaded {
 			t.Fatal("never unloaded")
 		}
-		// The line runs from the middle of the last quiet window but one to that of
-		// the second after it, not from onset to end.
+		// The interpolation starts in the middle of the last quiet window but one and
+		// ends in that of the second quiet window afterwards, rather than at onset and
+		// end.
 		if worst := off(log, load); worst > 7 {
 			t.Fatalf("%.1f N off", worst)
 		}
@@ -92,8 +93,8 @@ func TestStraightDrift(t *testing.T) {
 	})
 }
 
-// An exponential goes on while the strip is loaded and is bent there: by d over
-// a load of T, it is off from the straight line by d/8 or so at most.
+// An exponential drift is curved while the strip is loaded: with a change of d over a
+// load it differs from a straight line by about d/8 at most.
 func TestWarming(t *testing.T) {
 	load := func(at float64) float64 {
 		return 400 * (1 + 0.01*math.Sin(40*at)) * pulse(math.Mod(at, 6), 1.5, 5.5, 0.3)
@@ -109,8 +110,8 @@ func TestWarming(t *testing.T) {
 	}
 }
 
-// Offsets up to 300 N in all are the zero from the beginning, and nothing says
-// that the recording began under load.
+// Offsets of up to 300 N in all are treated as the zero from the beginning, without a
+// warning that the recording begins under load.
 func TestOffsets(t *testing.T) {
 	load := func(at float64) float64 {
 		return 300 * (1 + 0.01*math.Sin(40*at)) * pulse(math.Mod(at, 5), 1, 4, 0.3)
@@ -126,20 +127,20 @@ func TestOffsets(t *testing.T) {
 		} else {
 			assert.Equal(t, 1, runs)
 		}
-		// With a load on when it begins.
+		// The recording begins under load.
 		log, _ = settled(t, shoot(200, 13, func(at float64, k int) float64 { return scene(at+2, k) }))
 		assert.Less(t, off(log, func(at float64) float64 { return load(at + 2) }), 0.3, "%v N, later", n)
 	}
 }
 
-// The same through a curve that is not a line.
+// The same holds for a nonlinear curve.
 func TestDriftThroughACurve(t *testing.T) {
 	load := func(at float64) float64 {
 		return 400 * (1 + 0.01*math.Sin(40*at)) * pulse(math.Mod(at, 6), 1.5, 5.5, 0.3)
 	}
 	strip, _ := squared()
 	log, runs := read(t, strip, shoot(100, 30, func(at float64, k int) float64 {
-		// 60 counts a load are 14 N under 400 N, hardly anything unloaded
+		// 60 counts per load are 14 N under 400 N, and hardly any load when unloaded.
 		return 1000 + 15*at*uneven(k) + bent(even(load(at)))
 	}))
 	assert.Equal(t, 2, runs)
@@ -147,7 +148,7 @@ func TestDriftThroughACurve(t *testing.T) {
 	assert.Less(t, off(log, load), 5.0)
 }
 
-// What lies still is load, be it a dancer or a weight.
+// A motionless load is load, whether it is a dancer or a weight.
 func TestNoLoadIsZero(t *testing.T) {
 	type step struct{ n, until float64 } // N, s
 	scenes := map[string][]step{
@@ -177,7 +178,7 @@ func TestNoLoadIsZero(t *testing.T) {
 			}
 			return steps[len(steps)-1].n
 		}
-		for _, noise := range []float64{0, 2} { // counts, the same under load as without
+		for _, noise := range []float64{0, 2} { // counts, equal with and without load
 			r := rand.New(rand.NewPCG(1, 1))
 			log, _ := settled(t, shoot(100, steps[len(steps)-1].until, func(at float64, k int) float64 {
 				return even(load(at)) + noise*r.NormFloat64()
@@ -187,7 +188,7 @@ func TestNoLoadIsZero(t *testing.T) {
 	}
 }
 
-// A motionless load on a zero that wanders is load as well.
+// A motionless load is load also where the zero drifts.
 func TestMotionlessOnDrift(t *testing.T) {
 	for _, n := range []float64{84, 150, 500} {
 		for _, by := range []float64{-60, -30, 30, 60} {
@@ -203,7 +204,7 @@ func TestMotionlessOnDrift(t *testing.T) {
 	}
 }
 
-// A cable that is out for a while hides what the zero did, and maybe a load.
+// A drift of the zero, and possibly a load, are unknown while the cable is out.
 func TestDriftWhileFramesAreMissing(t *testing.T) {
 	load := func(at float64) float64 {
 		return 400 * (1 + 0.01*math.Sin(40*at)) * (pulse(at, 1, 4, 0.3) + pulse(at, 12, 15, 0.3))
@@ -215,8 +216,8 @@ func TestDriftWhileFramesAreMissing(t *testing.T) {
 	assert.Less(t, off(log, load), 3.0)
 }
 
-// Followed as it comes, drift over a load is seen once the strip lies still
-// again, and the load had that zero all along; offsets beyond 100 N stay.
+// While frames arrive, drift during a load is detected when the strip is unloaded again,
+// and the new zero is then applied to the whole load; offsets beyond 100 N remain.
 func TestDriftWhileItHappens(t *testing.T) {
 	load := func(at float64) float64 { return 400 * pulse(math.Mod(at, 6), 1, 5, 0.3) }
 	for _, by := range []float64{-60, -20, 20, 60} {
@@ -239,7 +240,7 @@ func TestDriftWhileItHappens(t *testing.T) {
 			}
 		}
 	}
-	// A light rest after a load passes for nothing, until it is lifted.
+	// A small constant load after a larger one is taken for unloaded until it is lifted.
 	tail := trace.NewTail(onStrip())
 	at := func(s float64) float64 { return 400*pulse(s, 1, 4, 0.3) + 60*pulse(s, 3.7, 7, 0.3) }
 	for _, f := range shoot(100, 8, func(s float64, _ int) float64 { return even(at(s)) }) {
@@ -254,7 +255,7 @@ func TestDriftWhileItHappens(t *testing.T) {
 	}
 }
 
-// Whatever comes, once more is enough, and every sample has a load.
+// A second reading is always enough, and every sample has a load.
 func TestWhateverComes(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var frames []device.Frame

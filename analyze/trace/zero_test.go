@@ -12,7 +12,7 @@ import (
 	"aplomb/device"
 )
 
-// offset is what cell k reads unloaded, counts: another for each.
+// offset returns the reading of cell k unloaded, counts; it differs from cell to cell.
 func offset(k int) float64 { return float64(3 * k) }
 
 func TestEveryCellHasItsOwnZero(t *testing.T) {
@@ -30,9 +30,9 @@ func TestEveryCellHasItsOwnZero(t *testing.T) {
 	}
 }
 
-// Minutes of drift, up or down and at another speed in each cell, do not become
-// load: between relevés the strip reads nothing, and each hold its load but for
-// what drifted since it began.
+// Drift over minutes, up or down and at a different speed in each cell, does not become
+// load: between relevés the load is zero, and the load of each hold is off only by the
+// drift since it began.
 func TestDriftIsNotLoad(t *testing.T) {
 	const rate, seconds, period, first = 50.0, 240.0, 6.0, 1.3
 	held := func(at float64) float64 {
@@ -46,14 +46,15 @@ func TestDriftIsNotLoad(t *testing.T) {
 			drift := even(perMinute*at/60) * (0.5 + float64(k)/(cells-1))
 			return 800 + drift + held(at)*even(400)
 		}))
-		// While loaded the zero stands still: 4 s, and a window or four until it moves again.
+		// Under load the zero is constant: for 4 s, plus up to four windows until it is
+		// tracked again.
 		most := math.Abs(perMinute)*5/60 + 0.1
 		worst := 0.0
 		for i, s := range log.Samples {
 			worst = max(worst, math.Abs(float64(s.LoadN)-400*held(float64(i)/rate)))
 		}
 		assert.Less(t, worst, most, "N off at most at %v N/min", perMinute)
-		// The maps see the same zero as the samples did.
+		// The maps use the same zero as the samples.
 		worst = 0
 		for from := first; from+4 < seconds; from += period {
 			m := log.Map(from+0.5, from+3.5, log.ZeroAt(from+0.02))
@@ -67,9 +68,9 @@ func TestDriftIsNotLoad(t *testing.T) {
 	}
 }
 
-// However fast the dancer rises or lowers, beginning anywhere in a window, the
-// zero stays exactly where it was. (Below 50 N/s the first newtons cannot be told
-// from drift; nobody rises so slowly.)
+// The zero stays exactly constant during rise and lowering at any speed, beginning
+// anywhere in a window. (Below 50 N/s the first newtons cannot be distinguished from
+// drift; nobody rises so slowly.)
 func TestRiseNeverMovesTheZero(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rise := 400 / rapid.Float64Range(60, 4000).Draw(t, "N/s")
@@ -92,8 +93,8 @@ func TestRiseNeverMovesTheZero(t *testing.T) {
 	})
 }
 
-// The zero in force for a load is that of the rest before it, also where it
-// comes on between two frames.
+// The zero in force during a load is that of the unloaded time before it, also where the
+// load begins between two frames.
 func TestZeroOfASuddenLoad(t *testing.T) {
 	for shift := range 25 {
 		from := 3 + float64(shift)/200
@@ -130,7 +131,7 @@ func TestBeginsUnderLoad(t *testing.T) {
 		assert.InDelta(t, offset(k), level, 1)
 	}
 
-	// Without the end of it, there was never anything to take a zero from.
+	// Without the end of the load there is no unloaded time to take a zero from.
 	log = develop(t, frames[:300])
 	assert.True(t, log.StartsLoaded)
 	assert.False(t, log.Unloaded)
@@ -139,8 +140,8 @@ func TestBeginsUnderLoad(t *testing.T) {
 	}
 }
 
-// A foot that rests lightly on the strip when the recording begins passes for
-// offsets until it is lifted.
+// A foot that rests lightly on the strip when the recording begins is taken for offsets
+// until it is lifted.
 func TestBeginsWithALightRest(t *testing.T) {
 	const rest = 60.0
 	scene := func(at float64, _ int) float64 {
@@ -159,7 +160,7 @@ func TestBeginsWithALightRest(t *testing.T) {
 		at := float64(i) / 200
 		assert.InDelta(t, rest*pulse(at, -1, 6, 0.1)+340*pulse(at, 2, 4, 0.2), s.LoadN, 0.3, "at %.2f s", at)
 	}
-	// Where the rest passed for nothing there was no place, and none is made up.
+	// The samples of that time have no centre of pressure, also after the correction.
 	assert.True(t, math.IsNaN(float64(log.Samples[100].OverMM)))
 	assert.InDelta(t, 0, log.Samples[600].OverMM, 0.01)
 	m := log.Map(2.3, 3.7, log.ZeroAt(2))
@@ -178,17 +179,18 @@ func TestNeverUnloaded(t *testing.T) {
 	}
 }
 
-// The noise of each cell against the normal distribution it was drawn from,
-// rounding added (variance 1/12 of a step: Sheppard's correction, which holds
-// from half a step of noise up).
+// The noise of each cell agrees with the normal distribution from which it is drawn, plus
+// rounding (variance 1/12 of a step squared: Sheppard's correction, which holds from half
+// a step of noise up).
 func TestNoise(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 2))
 	sd := func(k int) float64 { return 0.1 * float64(k) }
 	log := develop(t, shoot(200, 60, func(at float64, k int) float64 {
 		return 100 + sd(k)*r.NormFloat64() + even(500)*pulse(math.Mod(at, 6), 2, 4, 0.3)
 	}))
-	// 40 s unloaded, less the windows beside loads: some 7000 frames, so that a
-	// standard deviation is known to 1/√14000; five times that is allowed.
+	// Of 40 s unloaded, less the windows beside loads, some 7000 frames remain, so that a
+	// standard deviation has a relative standard error of 1/√14000; the tolerance is five
+	// times that.
 	for k, got := range log.Noise {
 		if sd(k) < 0.2 {
 			assert.Equal(t, 1/math.Sqrt(12), got, "cell %d never left its step: that is all that is known", k)
@@ -198,7 +200,7 @@ func TestNoise(t *testing.T) {
 	}
 }
 
-// The zero of each foot is its own.
+// Each foot has its own zero.
 func TestFeetDoNotShareAZero(t *testing.T) {
 	left := shoot(100, 3, func(float64, int) float64 { return 50 })
 	right := shoot(100, 3, func(float64, int) float64 { return 200 })

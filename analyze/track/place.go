@@ -8,10 +8,11 @@ import (
 	"aplomb/device/platform"
 )
 
-// Judge judges where the load of one foot sits in one visit, given the points of over and
-// of medial, against the kern of the platform, mm. The results are those of verdict.Judge,
-// with the fewer of the two degrees of freedom, as between shoes. The verdict is empty where
-// there is no kern, and where one of the uncertainties is not known.
+// Judge returns the verdict on the centre of pressure of one foot in one visit, given the
+// points of over and of medial, against the kern of the platform, mm. The results are
+// those of verdict.Judge, with the smaller of the two degrees of freedom, as in
+// comparisons of shoes. The verdict is empty where there is no kern, or where one of the
+// uncertainties is not known.
 func Judge(kern platform.Polygon, over, medial Point) (v measure.Verdict, inside float64, misses []measure.Direction) {
 	if len(kern) == 0 || over.OfMean == nil || medial.OfMean == nil {
 		return "", 0, nil

@@ -10,9 +10,9 @@ import (
 	"aplomb/device"
 )
 
-// Rows returns the rows of a measure in recordings, for users who keep files and
-// no logbook. The visit is that of the recording's metadata, or else its day
-// (UTC); none is marked as baseline. Practice with live feedback to the dancer has no rows.
+// Rows returns the values of a measure in recordings, for users without a logbook. The
+// visit is that of the recording's metadata, or else its day (UTC); none is marked as
+// baseline. Practice with live feedback is left out.
 func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	for _, r := range results {
 		if r.Meta.Feedback == device.FeedbackLive {

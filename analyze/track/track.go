@@ -1,7 +1,6 @@
-// Package track follows one measure of a dancer over visits: each foot and left
-// less right, in one shoe at a time, compared with the repeatability of the
-// measure. It takes rows of numbers and uses no database. Its texts are in
-// words.go.
+// Package track follows one measure of a dancer over visits: each foot and left less
+// right, in one shoe at a time, compared with the repeatability of the measure. Its input
+// are rows of numbers, without a database. Its texts are in words.go.
 package track
 
 import (
@@ -24,13 +23,13 @@ import (
 type Row struct {
 	Dancer    string // code
 	Visit     string // name of the visit, unique for the dancer
-	Baseline  bool   // the visit is marked as one of those between which nothing should have changed
+	Baseline  bool   // no change is expected between visits with this mark
 	Recording string // name of the recording, whose relevés are one set
 	At        time.Time
 	Foot      device.Foot
 	Shoe      string  // code
 	Version   string  // version of the shoe, which changes with wear, alteration and new measurements
-	Make      string  // what makes it another shoe, see MakeOf
+	Make      string  // properties in which different shoes differ, see MakeOf
 	Hours     float64 // that the shoe was worn
 	Strip     string
 	Mounting  string // name of the mounting, "" where it has none
@@ -40,15 +39,16 @@ type Row struct {
 	N         int // number of the relevé in its recording, the same for both feet
 	Value     float64
 
-	// Uncertainty of Value in the unit of the measure, where it is known.
+	// Uncertainty of Value in the unit of the measure, where known.
 	U        float64          // standard uncertainty
 	DOF      float64          // degrees of freedom of U; 0 and +Inf are unlimited
-	USeat    float64          // of U, what is one mounting's own: the seat of the strip
+	USeat    float64          // the part of U that is independent between mountings: the seat of the strip
 	SeatDOF  float64          // degrees of freedom of USeat; 0 where only those of U are known
 	Evidence measure.Evidence // what the seat was found from
 
-	// What the strip contributes besides the seat. Where Sensor is nil it is not known in
-	// parts: all of U beyond the seat then counts in full and cancels in no change.
+	// Sensor is the strip's contribution in addition to the seat. Where it is nil, the
+	// parts are not known: all of U beyond the seat then counts in full, and cancels in
+	// no change.
 	Sensor  *sensor.Part
 	Content string // of the strip, see sensor.Content
 
@@ -57,15 +57,15 @@ type Row struct {
 	code string // of the shoe, once Shoe is its label
 }
 
-// Also is what else may move a measure, "" or 0 where nobody said it. Visits in which it
-// differs are followed together, and the difference is flagged.
+// Also holds other conditions that may change a measure, "" or 0 where unknown. Visits in
+// which they differ are followed together, and the difference is flagged.
 type Also struct {
 	Position, Floor, Fixing, Feedback string // see measure.Conditions
 	Padding                           string
 	Mark                              int // of the physical shoe in its pair
 }
 
-// Side is what a series is about.
+// Side is the foot, or pair of feet, of a series.
 type Side string
 
 const (
@@ -84,12 +84,12 @@ type FollowUp struct {
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
-	// What the logbook knows of the dancer's visits has no part in the numbers; whoever
-	// asks it adds it.
+	// Stop and VisitRecords are from the logbook and do not affect the numbers; they are
+	// set by the caller.
 	Stop         string          `json:"stop,omitempty"` // the advice to stop because of pain, of the last visit in which somebody asked for it
 	VisitRecords []measure.Visit `json:"visit_records,omitempty"`
 
-	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; whoever makes them knows it
+	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; set by the caller
 }
 
 // Series is one side in one shoe under the same conditions.
@@ -106,12 +106,12 @@ type Series struct {
 	Kern platform.Polygon `json:"-"` // of the platform at the last visit, mm; nil for both feet, and where it is not known
 }
 
-// Wording is what may be said of a change.
+// Wording is the statement that the data allow about a change.
 type Wording string
 
 const (
 	// BeyondNoise is a difference from the reference that is larger than the minimal
-	// detectable change and whose own 95 % interval leaves 0 out.
+	// detectable change and whose 95 % interval excludes 0.
 	BeyondNoise Wording = "beyond noise"
 	WithinNoise Wording = "within noise"
 )
@@ -132,9 +132,9 @@ type Point struct {
 	Flags      []Flag    `json:"flags,omitempty"`   // what else differs from the reference
 	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent with too few relevés
 
-	// Of Mean and Change, with the relevés, seats and mounting effect of the visits; what
-	// else differs between days is not in them. Absent where the scatter of relevés is not
-	// known.
+	// Uncertainties of Mean and Change from the relevés, seats and mounting effect of the
+	// visits, without other differences between days. They are absent where the scatter
+	// of relevés is not known.
 	OfMean   *Uncertainty `json:"of_mean,omitempty"`
 	OfChange *Uncertainty `json:"of_change,omitempty"`
 }
@@ -152,19 +152,19 @@ type Fatigue struct {
 	Clear     bool       `json:"clear"` // the interval excludes 0, and the measure is a declared one
 }
 
-// perPair is the measure that is one number for both feet.
+// perPair is the measure that is the same number for both feet.
 const perPair = measure.LoadShare
 
-// Follow follows a measure of a dancer through rows, which may contain other
-// dancers: their rows are used for the repeatability where this dancer has too
-// few repetitions. It returns an error for a value that is not finite and where
-// there are no rows of the dancer.
+// Follow follows a measure of a dancer through rows. These may include other dancers,
+// whose rows are used for the repeatability where this dancer has too few repetitions. It
+// returns an error for a value that is not finite and where there are no rows of the
+// dancer.
 func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 	return FollowWith(m, dancer, rows, nil)
 }
 
-// FollowWith is Follow with the repeatability that a study found, by side, in place of that of
-// the rows. Other sides have that of the rows.
+// FollowWith is Follow with the repeatability found in a study, by side, instead of that
+// of the rows. Sides that are not in study use that of the rows.
 func FollowWith(m measure.Measure, dancer string, rows []Row, study map[Side]*Repeatability) (*FollowUp, error) {
 	for _, r := range rows {
 		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
@@ -212,7 +212,7 @@ type key struct {
 	support, rise string
 }
 
-// history is the visits of one series.
+// history holds the visits of one series.
 type history struct {
 	key
 	code   string // of the shoe
@@ -237,8 +237,8 @@ type set struct {
 	recording, mounting string
 
 	n, value       []float64
-	seatU, seatDOF []float64 // standard uncertainty of value that is the seat's
-	from           [][]Row   // the rows that value is made of: its own, or left and right
+	seatU, seatDOF []float64 // standard uncertainty of value due to the seat
+	from           [][]Row   // the rows from which value is computed: one, or left and right
 }
 
 // histories divides rows, sorted by time, into histories.
@@ -315,7 +315,7 @@ func joinNames(l, r string) string {
 	return l + " / " + r
 }
 
-// seatDOF returns the degrees of freedom of what the seat contributes.
+// seatDOF returns the degrees of freedom of USeat.
 func (r Row) seatDOF() float64 {
 	if dof := cmp.Or(r.SeatDOF, r.DOF); dof != 0 {
 		return dof
@@ -323,7 +323,7 @@ func (r Row) seatDOF() float64 {
 	return math.Inf(1)
 }
 
-// sensor returns what the strip contributes besides the seat.
+// sensor returns the strip's contribution in addition to the seat.
 func (r Row) sensor() sensor.Part {
 	if r.Sensor != nil {
 		return *r.Sensor
@@ -331,7 +331,7 @@ func (r Row) sensor() sensor.Part {
 	return sensor.Whole(math.Sqrt(max(0, r.U*r.U-r.USeat*r.USeat)))
 }
 
-// add adds a row whose value is made of these rows of one foot or two.
+// add adds a row whose value is computed from the rows of one foot or two.
 func (r *history) add(row Row, from []Row) {
 	i := slices.IndexFunc(r.visits, func(v *visit) bool { return v.name == row.Visit })
 	if i < 0 {
@@ -367,8 +367,7 @@ func (r *history) add(row Row, from []Row) {
 // new one.
 func (v *visit) groups() [][]float64 { return v.byMounting(false) }
 
-// byMounting is groups, without mountings that have no name where only named ones are
-// asked for.
+// byMounting is groups, restricted to mountings with a name where named is true.
 func (v *visit) byMounting(named bool) (groups [][]float64) {
 	at := map[string]int{}
 	for _, s := range v.sets {

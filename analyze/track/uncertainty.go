@@ -12,8 +12,8 @@ import (
 	"aplomb/device"
 )
 
-// estimate is the mean of a visit with the sources of its uncertainty, those of a mean
-// in package compare.
+// estimate is the mean of a visit with the sources of its uncertainty, which are those of
+// a mean in package compare.
 type estimate struct {
 	mean       float64 // of the means of its mountings
 	perReleve  float64 // weight of the variance of one relevé in the variance of mean
@@ -21,8 +21,8 @@ type estimate struct {
 	scatterDOF float64 // 0 where it is not known
 	mountings  float64
 	seat       stats.Component // of one mounting
-	effect     mounting.Share  // of one mounting, what else differs between mountings
-	strips     []sensor.Mean   // what else the relevés have in common, by foot that the value is made of
+	effect     mounting.Share  // other differences between mountings, of one mounting
+	strips     []sensor.Mean   // other errors that the relevés have in common, by foot from which the value is computed
 }
 
 // estimateOf returns the estimate of a visit. The scatter is that of the visit, or else
@@ -67,8 +67,8 @@ func (r *history) estimateOf(v *visit, of mounting.Effect) estimate {
 	return e
 }
 
-// contents returns the contents of the strips of a visit, one of each, of the foot that is
-// the value's first or second.
+// contents returns the distinct contents of the strips of a visit, for the first or
+// second foot of the value.
 func (v *visit) contents(foot int) (all []string) {
 	for _, s := range v.sets {
 		for _, from := range s.from {
@@ -95,7 +95,7 @@ func (e estimate) dancer() stats.Component {
 	return stats.Component{U: e.scatter * math.Sqrt(e.perReleve), DOF: e.scatterDOF}
 }
 
-// Uncertainty is that of a value, in the unit of the measure.
+// Uncertainty is the uncertainty of a value, in the unit of the measure.
 type Uncertainty struct {
 	U    float64     `json:"u"`            // standard uncertainty
 	DOF  measure.DOF `json:"dof,omitzero"` // effective degrees of freedom of U; absent where unlimited
@@ -119,8 +119,9 @@ func (e estimate) seatOfMean() stats.Component {
 
 // changeFrom returns the uncertainty of the difference from another visit, nil where the
 // scatter of relevés is not known. The seats are one estimate with one number of degrees
-// of freedom, and so is the mounting effect, as in a difference between shoes. What is
-// common to both visits through their strip cancels as between shoes, see sensor.Mean.
+// of freedom, and so is the mounting effect, as in a difference between shoes. Errors
+// that both visits have in common through their strip cancel as between shoes, see
+// sensor.Mean.
 func (e estimate) changeFrom(o estimate) *Uncertainty {
 	a, b := o.seatOfMean(), e.seatOfMean()
 	seat := stats.Component{U: math.Hypot(a.U, b.U), DOF: min(a.DOF, b.DOF)}

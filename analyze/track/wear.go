@@ -12,18 +12,19 @@ import (
 	"aplomb/device"
 )
 
-// Wear is the slope of a measure over the hours that a shoe was worn, from one value a
-// visit. It is exploratory: days, and the dancer, change with the shoe.
+// Wear is the slope of a measure against the hours that a shoe was worn, from one value
+// per visit. It is exploratory: the day and the dancer change together with the shoe.
 type Wear struct {
 	Visits  int     `json:"visits"`
 	PerHour float64 `json:"per_hour"` // slope, unit of the measure an hour
 	Uncertainty
 }
 
-// wearOf returns the slope of the points by least squares, nil with fewer than three
-// visits and where all have the same hours. Its uncertainty is the larger of two: that of
-// the residuals, with visits − 2 degrees of freedom, which contains what differs between
-// days; and that of the visits themselves, where all have one (JCGM 100:2008, 5.1.2).
+// wearOf returns the least-squares slope of the points, nil with fewer than three visits
+// and where all have the same hours. Its uncertainty is the larger of two: that from the
+// residuals, with visits − 2 degrees of freedom, which includes differences between days;
+// and that from the uncertainties of the visits, where all have one (JCGM 100:2008,
+// 5.1.2).
 func wearOf(points []Point) *Wear {
 	var hours, values []float64
 	for _, p := range points {
@@ -52,8 +53,8 @@ func wearOf(points []Point) *Wear {
 	return w
 }
 
-// Say returns the slope, its interval and what it is from.
-func (w *Wear) Say(m measure.Measure) string {
+// Text returns the slope, its interval and what it is from.
+func (w *Wear) Text(m measure.Measure) string {
 	if w == nil {
 		return "Fewer than three visits, or all with the same hours: aplomb shoe edit CODE --hours HOURS, said before a visit, keeps how long the shoe was worn by then."
 	}
@@ -61,16 +62,16 @@ func (w *Wear) Say(m measure.Measure) string {
 		slopeText(m, w.PerHour), slopeText(m, w.CI95[0]), slopeText(m, w.CI95[1]), w.Visits)
 }
 
-// MakeOf returns what makes a shoe another one: its outline and its shank. Everything else
-// may change while it stays the same shoe.
+// MakeOf returns the properties by which shoes are distinguished: outline and shank. A
+// shoe may change in all others and is still the same shoe.
 func MakeOf(s *device.Shoe) string {
 	return device.TOML(&device.Shoe{
 		PlatformMM: s.PlatformMM, OutlineExponent: s.OutlineExponent, OutlineMM: s.OutlineMM, Shank: s.Shank, ShankLength: s.ShankLength,
 	})
 }
 
-// labelShoes replaces the code of every shoe by a label: the code, with #1, #2 where shoes
-// of one dancer have it that are not the same shoe. Rows are in order of time.
+// labelShoes replaces the code of every shoe by a label: the code, with #1, #2 where
+// different shoes of one dancer have the same code. Rows are in order of time.
 func labelShoes(rows []Row) {
 	type key struct{ dancer, code string }
 	makes := map[key][]string{}

@@ -62,7 +62,7 @@ func TestWearOfNorris(t *testing.T) {
 func TestNoWear(t *testing.T) {
 	assert.Nil(t, wearOf([]Point{{Hours: 0}, {Hours: 5, Mean: 1}}))
 	assert.Nil(t, wearOf([]Point{{Hours: 5}, {Hours: 5, Mean: 1}, {Hours: 5, Mean: 2}}))
-	assert.Contains(t, (*Wear)(nil).Say(measure.Over), "aplomb shoe edit CODE --hours HOURS")
+	assert.Contains(t, (*Wear)(nil).Text(measure.Over), "aplomb shoe edit CODE --hours HOURS")
 }
 
 // A shoe stays the same shoe while it is worn or altered; another outline or shank makes

@@ -8,11 +8,11 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// This file holds all texts of a follow-up.
+// This file contains all texts of a follow-up.
 
-// Say returns the smallest change beyond noise and the repetitions that it is
+// Text returns the smallest change beyond noise and the repetitions that it is
 // based on.
-func (r *Repeatability) Say(m measure.Measure) string {
+func (r *Repeatability) Text(m measure.Measure) string {
 	if r == nil {
 		return "How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}
@@ -49,8 +49,8 @@ func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string)
 	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }
 
-// Flag marks what else differs between a visit and the reference. It is its own
-// sentence, in JSON as well.
+// Flag is a difference between a visit and the reference, other than the measure. Its
+// value is the sentence that people and JSON get.
 type Flag string
 
 const (
@@ -60,12 +60,12 @@ const (
 	ScaleMoved   Flag = "the checks of the strip differ from those at the reference, so the change is not judged"
 )
 
-// shoeWorn returns the flag of a shoe that was worn for other hours.
+// shoeWorn returns the flag of a shoe with other hours of wear.
 func shoeWorn(reference, now float64) Flag {
 	return Flag(fmt.Sprintf("shoe worn for %.4g h, %.4g h at the reference: part of the change may be the shoe's", now, reference))
 }
 
-// flags returns what else differs between a visit and the reference.
+// flags returns the differences between a visit and the reference.
 func flags(reference, v *visit) (differ []Flag) {
 	then, now := mean(reference.hours), mean(v.hours)
 	switch {
@@ -86,7 +86,7 @@ func flags(reference, v *visit) (differ []Flag) {
 	return differ
 }
 
-// alsoTexts returns what else may move a measure in a visit, each kind as a text. Several
+// alsoTexts returns the other conditions of a visit as texts, one for each kind. Several
 // values of one kind are joined.
 func alsoTexts(all []Also) (texts [6]string) {
 	for i, name := range []string{"position", "floor", "fixing", "feedback", "padding", "mark"} {
@@ -110,7 +110,7 @@ func alsoTexts(all []Also) (texts [6]string) {
 	return texts
 }
 
-// addWarnings warns of series that are not compared.
+// addWarnings adds warnings about series that are not compared.
 func (f *FollowUp) addWarnings() {
 	for i, s := range f.Series {
 		if len(s.Points) == 1 {

@@ -52,8 +52,8 @@ func Text(v measure.Verdict, misses []measure.Direction, medialMM float64) strin
 		func(w wording) (string, string) { return w.text, w.textWith })
 }
 
-// ShortText returns a verdict in as few words as can be understood, for where there is no
-// room for those of [Text].
+// ShortText returns a verdict in as few words as possible, for places without room for
+// those of [Text].
 func ShortText(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	return join(Directions(v, misses, medialMM), ", ", undirected(v),
 		func(w wording) (string, string) { return w.short, w.short })
@@ -76,7 +76,8 @@ func Sits(v measure.Verdict, misses []measure.Direction, medialMM float64) strin
 		func(w wording) (string, string) { return w.sits, w.sitsWith })
 }
 
-// AgainstKern returns where the load lies against the kern, for a text that says is.
+// AgainstKern returns where the load lies relative to the kern, as the end of a sentence
+// with "is".
 func AgainstKern(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	return join(Directions(v, misses, medialMM), " and ", undirected(v),
 		func(w wording) (string, string) { return w.kern, w.kernWith })

@@ -100,6 +100,9 @@ for a laboratory.`,
 			if forget {
 				return a.forget(cmd, args[0])
 			}
+			if err := device.CheckLength(a.instrument); err != nil {
+				return usage.Errorf("--instrument: %w", err)
+			}
 			r, err := a.report(cmd, args[0])
 			if err != nil {
 				return err
@@ -265,7 +268,7 @@ func (a *agreeing) findFoot(named string) error {
 	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
 }
 
-// forget removes from the logbook how the strips of a recording agreed with the reference.
+// forget removes the agreements of a recording's strips with the reference from the logbook.
 func (a *agreeing) forget(cmd *cobra.Command, named string) error {
 	path, err := a.find(named)
 	if err != nil {

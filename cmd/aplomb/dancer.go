@@ -53,20 +53,26 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 	}
 	said := forms.Dancer()
 	formFlags(cmd, said, said.Fields)
-	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		d := logbook.Dancer{Code: args[0]}
 		if err := applyDancer(said, &d, now()); err != nil {
 			return err
 		}
+		if err := logbook.CheckDancer(d); err != nil {
+			return usage.New(err)
+		}
 		if err := confirmCode(cmd, d.Code); err != nil {
 			return err
 		}
-		if err := l.AddDancer(d); err != nil {
+		if err := folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return l.AddDancer(d) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "dancer %s added\n", d.Code)
 		return nil
-	})
+	}
+	return cmd
 }
 
 // applyDancer sets in d what was typed. A consent of which nobody says the day is of today.
@@ -75,11 +81,17 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 		return err
 	}
 	today := logbook.DayOf(now)
+	if d.BirthYear > now.Year() && said.Has("birth-year") {
+		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
+	}
+	if d.ConsentDay != "" && said.Has("consent-date") {
+		if err := d.ConsentDay.CheckPast(today); err != nil {
+			return usage.Errorf("--consent-date %w", err)
+		}
+	}
 	switch {
 	case said.Has("consent-date") && d.ConsentDay != "" && d.Consent == "":
 		return usage.Errorf("--consent-date %s: say what the dancer agrees to as well, as in --consent sharing", d.ConsentDay)
-	case d.ConsentDay > today:
-		return usage.Errorf("--consent-date %s lies in the future: today is %s", d.ConsentDay, today)
 	case !said.Has("consent") || said.Has("consent-date"):
 	case d.Consent == "":
 		d.ConsentDay = ""

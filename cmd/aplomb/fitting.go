@@ -67,12 +67,12 @@ func newFitting(o environment) *cobra.Command {
 		Short: "Be led through a fitting, from the first question to the answer",
 		Long: `Be led through a whole fitting, from the first question to the answer.
 
-It asks what it needs: pain first, and from 4 of 10 it stops before the first
-rise; then support, floor, warm-up, weight. It plans the order of the shoes and
-says what that can show and how long it takes. For every step it asks for a pad
-press, counts the relevés against the plan, and asks what you saw, how the shoe
-feels and whether the recording is used. In the end it asks for your choice and
-gives the answer.
+It asks what it needs: of a new dancer what they agree to; pain, and from 4 of
+10 it stops before the first rise; then support, floor, warm-up, weight. It
+plans the order of the shoes and says what that can show and how long it takes.
+For every step it asks for a pad press, counts the relevés against the plan, and
+asks what you saw, how the shoe feels and whether the recording is used. In the
+end it asks for your choice and gives the answer.
 
 Most questions take one key. Three keys are enough while hands are on a shoe, so
 that a presenter's remote or a pedal does: next (space, Enter, page down) takes
@@ -146,6 +146,14 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	if g.Mountings < 0 || g.Releves < 0 || g.MaxRises < 0 {
 		return usage.Errorf("--mountings, --releves and --max-rises: above 0")
+	}
+	if g.MaxRises > logbook.MostRises {
+		return usage.Errorf("--max-rises %d: up to %d", g.MaxRises, logbook.MostRises)
+	}
+	if g.Dancer != "" {
+		if err := logbook.CheckDancer(logbook.Dancer{Code: g.Dancer}); err != nil {
+			return usage.New(err)
+		}
 	}
 	if g.study != "" {
 		if err := g.checkStudy(cmd); err != nil {
@@ -452,7 +460,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
-		made.Checked = checked.Say()
+		made.Checked = checked.Summary()
 	}
 	return made, errors.Join(failed, err)
 }

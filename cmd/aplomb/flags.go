@@ -199,17 +199,6 @@ func onLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Lo
 	return cmd
 }
 
-// onNewLogbook makes cmd run do with the logbook open, which is made where none
-// exists.
-func onNewLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
-	var folder lookup.Folder
-	logbookFlag(cmd, &folder)
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		return folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return do(cmd, args, l) })
-	}
-	return cmd
-}
-
 // completeCodes completes a value with the names that of reads from the logbook,
 // and with nothing where there is no logbook.
 func completeCodes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {

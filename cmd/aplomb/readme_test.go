@@ -132,7 +132,7 @@ func enter(t *testing.T, dir string, now time.Time, command string) string {
 	return strings.ReplaceAll(string(out), dir+string(filepath.Separator), "")
 }
 
-// alike says whether what was printed is what was wanted, with lines left out
+// alike reports whether what was printed is what was wanted, with lines left out
 // where that has "…".
 func alike(want, got string) bool {
 	pattern := regexp.QuoteMeta(want)

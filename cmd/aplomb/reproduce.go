@@ -5,12 +5,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/reproduce"
 	"aplomb/cmd/internal/text"
 )
 
 func newReproduce() *cobra.Command {
 	var quick bool
+	var asJSON *bool
 	cmd := &cobra.Command{
 		Use:   "reproduce DIR",
 		Short: "Compute every number of a data package again, and compare",
@@ -30,7 +32,8 @@ tables dancers, visits and checks, is not computed; its checksums are compared.
 The exit status is 1 where anything is missing, altered or different, or where
 the package is of another algorithm.`,
 		Example: `  aplomb reproduce study
-  aplomb reproduce study --quick`,
+  aplomb reproduce study --quick
+  aplomb reproduce study --json | jq '.compared.differences'`,
 		Args: exactArgs("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r, err := reproduce.Package(cmd.Context(), cmd.ErrOrStderr(), args[0], quick)
@@ -38,6 +41,12 @@ the package is of another algorithm.`,
 				return err
 			}
 			text.Warnings(cmd.ErrOrStderr(), r.Warnings())
+			if *asJSON {
+				if err := output.JSON(cmd.OutOrStdout(), output.ReproducedJSON(r, quick)); err != nil || r.Reproduced() {
+					return err
+				}
+				return errNo
+			}
 			r.Write(cmd.OutOrStdout(), quick)
 			if !r.Reproduced() {
 				return fmt.Errorf("%s is not reproduced: %s", args[0], r.Failure())
@@ -45,6 +54,7 @@ the package is of another algorithm.`,
 			return nil
 		},
 	}
+	asJSON = jsonFlag(cmd)
 	cmd.Flags().BoolVar(&quick, "quick", false, "compare the checksums alone")
 	return cmd
 }

@@ -12,9 +12,11 @@ import (
 	"math"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -74,6 +76,8 @@ func TestScripts(t *testing.T) {
 			switch cond {
 			case "root":
 				return os.Getuid() == 0, nil
+			case "nohup": // the tests were started with nohup, and so is what they start
+				return signal.Ignored(syscall.SIGHUP), nil
 			case "race": // the race detector is in: commands take four times as long
 				return racing, nil
 			case "long": // tests may take minutes

@@ -65,7 +65,9 @@ of the profile), without rotation.`, 100*output.CoverEnough),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	shoeFlags(cmd, f)
-	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		s := logbook.Shoe{Shoe: device.Shoe{Code: args[0]}}
 		if err := device.CheckCode(s.Code); err != nil {
 			return usage.New(err)
@@ -81,23 +83,31 @@ of the profile), without rotation.`, 100*output.CoverEnough),
 			if person = console.AtTerminal(cmd.Context(), cmd.ErrOrStderr()); person == nil {
 				return usage.Errorf("--platform WIDTHxDEPTH is missing, such as --platform 36x22, or --outline FILE or --file FILE")
 			}
-			if err := checkAddable(l, &s); err != nil {
-				return err
-			}
+		}
+		if err := checkAddable(&folder, &s); err != nil {
+			return err
+		}
+		if person != nil {
 			if err := f.Ask(person, &s); err != nil {
 				return err
 			}
 		}
-		if err := l.AddShoe(s); err != nil {
-			return explainNotKept(err)
+		if err := logbook.CheckShoe(s); err != nil {
+			return usage.New(err)
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
-		if person == nil {
-			output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
-			output.Doubts(cmd.ErrOrStderr(), s.Doubts())
-		}
-		return warnTooSmall(cmd, l, s)
-	})
+		return folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error {
+			if err := l.AddShoe(s); err != nil {
+				return explainNotKept(err)
+			}
+			fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
+			if person == nil {
+				output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
+				output.Doubts(cmd.ErrOrStderr(), s.Doubts())
+			}
+			return warnTooSmall(cmd, l, s)
+		})
+	}
+	return cmd
 }
 
 // warnTooSmall prints which strips of the logbook are too small for shoes.
@@ -264,16 +274,21 @@ func explainNotKept(err error) error {
 }
 
 // checkAddable returns the error that adding a shoe would end with. It is called
-// before the person answers questions about the shoe.
-func checkAddable(l *logbook.Logbook, s *logbook.Shoe) error {
-	if _, err := l.Shoe(s.Code); err == nil {
-		return explainNotKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
-	}
-	if s.Owner == "" {
+// before the person answers questions about the shoe. It makes no logbook.
+func checkAddable(folder *lookup.Folder, s *logbook.Shoe) error {
+	if s.Owner == "" && !folder.Exists() {
 		return nil
 	}
-	_, err := l.Dancer(s.Owner)
-	return explainNotKept(err)
+	return folder.With(func(l *logbook.Logbook) error {
+		if _, err := l.Shoe(s.Code); err == nil {
+			return explainNotKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
+		}
+		if s.Owner == "" {
+			return nil
+		}
+		_, err := l.Dancer(s.Owner)
+		return explainNotKept(err)
+	})
 }
 
 // shoeFlags adds the flags that describe a shoe.

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
@@ -67,20 +68,32 @@ From then on the profile in the logbook is used; the file is not read again.`,
 		},
 		ValidArgsFunction: completeFiles("toml"),
 	}
-	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		var all []*device.Strip
 		for _, path := range args {
 			s, err := device.ReadStrip(cmd.Context(), path)
 			if err != nil {
 				return err
 			}
-			if err := l.AddStrip(*s); err != nil {
-				return explainNotAdded(err, s.Name, path)
+			if err := logbook.CheckStrip(*s); err != nil {
+				return usage.New(err)
 			}
-			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, output.Grid(s), output.Calibrated(&s.Calibration))
-			printDoubts(cmd.ErrOrStderr(), s)
+			all = append(all, s)
 		}
-		return nil
-	})
+		return folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error {
+			for i, s := range all {
+				if err := l.AddStrip(*s); err != nil {
+					return explainNotAdded(err, s.Name, args[i])
+				}
+				fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, output.Grid(s), output.Calibrated(&s.Calibration))
+				printDoubts(cmd.ErrOrStderr(), s)
+			}
+			return nil
+		})
+	}
+	return cmd
 }
 
 func newStripList() *cobra.Command {

@@ -125,8 +125,8 @@ func dayOfCheck(typed, port string) (logbook.Day, error) {
 	if err != nil {
 		return "", usage.New(fmt.Errorf("--date: %w", err))
 	}
-	if today := logbook.DayOf(time.Now()); day > today {
-		return "", usage.Errorf("--date %s: later than today, %s", day, today)
+	if err := day.CheckPast(logbook.DayOf(time.Now())); err != nil {
+		return "", usage.Errorf("--date %w", err)
 	}
 	return day, nil
 }

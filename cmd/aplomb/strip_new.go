@@ -102,7 +102,7 @@ and newtons have no known scale until aplomb strip calibrate gives them one.`,
 			}
 			guessed := s.Calibration.KPaPerCount == 0
 			f.Complete(&s)
-			if err := s.Check(); err != nil {
+			if err := logbook.CheckStrip(s); err != nil {
 				return usage.New(err)
 			}
 			if hello != nil {

@@ -160,7 +160,7 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 		return s, "", usage.New(err)
 	}
 	orders, err := plan.Williams(shoes, len(dancers), n.seed)
-	return s, orders.Say(), err
+	return s, orders.Text(), err
 }
 
 // listed returns the dancers that were typed, as the logbook writes those that it has.
@@ -259,7 +259,7 @@ dancers does not look.`,
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		s, err := findStudy(l, args[0])
 		if err == nil {
-			err = requireFlags(cmd, "reason")
+			err = requireReason(cmd)
 		}
 		if err == nil {
 			err = l.NoteStudy(s.Name, study.Change{Day: string(logbook.DayOf(o.now())), Kind: study.KeyShown, What: study.KeyWasShown, Reason: *reason})
@@ -300,7 +300,7 @@ the study no more. For a dancer who was erased, --row says which row.`,
 	complete(cmd, "by", completeCodes(dancerCodes))
 	complete(cmd, "row", cobra.NoFileCompletions)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if err := requireFlags(cmd, "by", "reason"); err != nil {
+		if err := cmp.Or(requireFlags(cmd, "by"), requireReason(cmd)); err != nil {
 			return err
 		}
 		s, err := findStudy(l, args[0])
@@ -328,7 +328,7 @@ the study no more. For a dancer who was erased, --row says which row.`,
 		if err := l.ReplaceInStudy(s.Name, c); err != nil {
 			return err
 		}
-		fmt.Fprintln(cmd.OutOrStdout(), text.Wrap(c.Say()))
+		fmt.Fprintln(cmd.OutOrStdout(), text.Wrap(c.Text()))
 		return nil
 	})
 }
@@ -351,7 +351,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	n.flags(cmd)
 	reason := reasonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if err := requireFlags(cmd, "reason"); err != nil {
+		if err := requireReason(cmd); err != nil {
 			return err
 		}
 		s, err := findStudy(l, args[0])
@@ -462,6 +462,17 @@ func newStudyRemove() *cobra.Command {
 		}
 		return err
 	})
+}
+
+// requireReason returns a usage error where no reason was typed, or a too long one.
+func requireReason(cmd *cobra.Command) error {
+	if err := requireFlags(cmd, "reason"); err != nil {
+		return err
+	}
+	if err := device.CheckLength(cmd.Flag("reason").Value.String()); err != nil {
+		return usage.Errorf("--reason: %w", err)
+	}
+	return nil
 }
 
 // reasonFlag adds --reason to a command.

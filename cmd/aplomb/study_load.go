@@ -153,7 +153,7 @@ The exit status is 1 if a recording is not right.`,
 			case err != nil:
 				faults[all[i].ID] = console.Explain(err)
 			case !r.Trusted || !r.Whole:
-				faults[all[i].ID] = r.Say()
+				faults[all[i].ID] = r.Summary()
 			}
 			return nil
 		})
@@ -218,7 +218,7 @@ Numbers are those that aplomb logbook measure keeps.`,
 			return err
 		}
 		if interim {
-			if err := requireFlags(cmd, "reason"); err != nil {
+			if err := requireReason(cmd); err != nil {
 				return err
 			}
 		}

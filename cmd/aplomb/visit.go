@@ -88,7 +88,7 @@ repeat.`,
 	})
 }
 
-// pastDay reads a day that does not lie in the future, today where none is typed.
+// pastDay reads a day on which a visit can have been, today where none is typed.
 func pastDay(typed string, now time.Time) (logbook.Day, error) {
 	today := logbook.DayOf(now)
 	if typed == "" {
@@ -98,8 +98,8 @@ func pastDay(typed string, now time.Time) (logbook.Day, error) {
 	if err != nil {
 		return "", usage.Errorf("--date %.40q: write it as 2026-03-14", typed)
 	}
-	if day > today {
-		return "", usage.Errorf("--date %s lies in the future: today is %s", day, today)
+	if err := day.CheckPast(today); err != nil {
+		return "", usage.Errorf("--date %w", err)
 	}
 	return day, nil
 }

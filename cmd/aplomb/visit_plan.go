@@ -122,7 +122,7 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	output.Stop(w, v.Advice())
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
-		fmt.Fprintln(w, text.Item(fmt.Sprintf("%3d. ", i+1), s.Say()))
+		fmt.Fprintln(w, text.Item(fmt.Sprintf("%3d. ", i+1), s.Text()))
 	}
 	fmt.Fprintf(w, "%s\n\n", text.Wrap(made.Balance()))
 	fmt.Fprintln(w, text.Wrap(noise.RestsOn()))
@@ -214,6 +214,6 @@ func (p planFlags) forStudy(cmd *cobra.Command, args []string) error {
 	}
 	fmt.Fprintf(w, "order of the shoes, seed %d\n", p.seed)
 	text.Table(w, headings, rows)
-	fmt.Fprintln(w, text.Wrap(study.Say()))
+	fmt.Fprintln(w, text.Wrap(study.Text()))
 	return nil
 }

@@ -1,40 +1,39 @@
 // Package clock converts the time of a strip's clock to that of the host.
 //
-// For each frame two times are known: when it was measured by the strip's clock, and
-// when its last byte arrived by the host's. Frames are delayed, by milliseconds in
-// bursts and by more when the host is busy, but they never arrive before they are
-// sent. So the true relation of the clocks lies below all arrivals, and near the
-// earliest of them.
+// For each frame two times are known: when it was measured by the strip's clock, and when
+// its last byte arrived by the host's. Frames are delayed, by milliseconds in bursts and
+// by more when the host is busy, but they never arrive before they are sent. The true
+// relation of the clocks therefore lies below all arrivals, and close to the earliest of
+// them.
 //
-// A straight line below all arrivals would be right for a clock of constant rate
-// (Moon, Skelly & Towsley, Estimation and removal of clock skew from network delay
-// measurements, IEEE INFOCOM 1999, 227-234). The rate of
-// a crystal changes by some 2 ppm a minute, which in an hour adds up to 50 ms. So this
-// package uses a curve: an arrival is left out where it lies above the line between an
-// earlier and a later one by more than a change of rate by 1 ppm a second explains.
-// The remaining arrivals, few of which were delayed, are the corners of the curve, and
-// it is straight between them. That is a convex hull which may also bend the other way
-// a little. It needs no windows and no assumption on delays, an outlier has no effect,
-// and a corner does not change once later ones confirm it, so that a frame takes
-// constant time.
+// A straight line below all arrivals would be right for a clock of constant rate (Moon,
+// Skelly & Towsley, Estimation and removal of clock skew from network delay measurements,
+// IEEE INFOCOM 1999, 227-234). The rate of a crystal changes by some 2 ppm a minute,
+// which in an hour adds up to 50 ms. Therefore this package uses a curve: an arrival is
+// left out where it lies above the line between an earlier and a later one by more than a
+// change of rate by 1 ppm a second explains. The remaining arrivals, few of which were
+// delayed, are the corners of the curve, which is straight between them. It is a convex
+// hull that may also bend slightly the other way. It needs no windows and no assumption
+// on delays, an outlier has no effect, and a corner does not change once later ones
+// confirm it, so that a frame takes constant time.
 //
-// All of the first and of the last frames may be delayed, and there are no other
-// frames on their far side. There the curve continues at its mean rate over the
-// neighbouring half minute.
+// All of the first and of the last frames may be delayed, and there are no other frames
+// beyond them. There the curve continues at its mean rate over the neighbouring half
+// minute.
 //
-// What cannot be known:
+// The following is not known:
 //
-//   - The shortest delay. The curve is late by it: by the time that a packet takes on
-//     the line, which the caller can subtract from each arrival, and by the least
+//   - The shortest delay. The curve is late by it: by the transmission time of a
+//     packet, which the caller can subtract from each arrival, and by the smallest
 //     delay of converter, USB adapter and host. Where both feet have the same
 //     hardware the latter cancels between left and right.
 //   - The times of the cells within a scan. A frame has one time, the middle of its
 //     scan by the strip's clock.
-//   - How long the last frame of a batch has waited, where frames and batches keep
-//     step. At 200 frames a second and batches of 16 ms some frame waits less than
-//     1 ms, at 50 or 250 less than 4 ms; but at 62.5 or 125 every frame may wait up to
-//     16 or 8 ms, always the same, until the clocks have drifted past each other by
-//     that much.
+//   - The time for which the last frame of a batch has waited, where frames and
+//     batches are synchronous. At 200 frames a second and batches of 16 ms some frame
+//     waits less than 1 ms, at 50 or 250 less than 4 ms; but at 62.5 or 125 every
+//     frame may wait up to 16 or 8 ms, always the same, until the clocks have drifted
+//     past each other by that much.
 package clock
 
 import (
@@ -59,8 +58,8 @@ const (
 	rateS = 30
 	// trimShare is the share of that time which is left out at either side.
 	trimShare = 0.1
-	// minRateS is the shortest time from which a rate is computed, s. For less the rate
-	// from before a restart holds, and at the beginning a rate of 0.
+	// minRateS is the shortest time from which a rate is computed, s. Below it the rate
+	// from before a restart is used, and at the beginning a rate of 0.
 	minRateS = 1
 )
 
@@ -172,9 +171,9 @@ func (p *segment) secant(x, other float64) straight {
 	return straight{through, through.rateTo(point{other, p.at(other)})}
 }
 
-// rateInterval returns for either end of the segment how far from it the curve is used,
-// near, and from near to where its rate is averaged, far, s. ok is false where the
-// segment is too short.
+// rateInterval returns, for both ends of the segment, the distance from the end up to
+// which the curve is not used, near, and the distance up to which its rate is averaged,
+// far, s. ok is false where the segment is too short.
 func (p *segment) rateInterval() (near, far float64, ok bool) {
 	long := p.to - p.from
 	base := min(long, rateS)

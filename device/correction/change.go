@@ -8,10 +8,10 @@ import (
 	"aplomb/device"
 )
 
-// Change is one thing that a correction says otherwise than what counted before.
+// Change is one value that a correction changes.
 type Change struct {
 	What     string // such as left shoe
-	From, To string // "" where nobody said it
+	From, To string // "" where unknown
 }
 
 // String returns the change in one line, such as "left shoe A → B".
@@ -26,14 +26,14 @@ func orNothing(said string) string {
 	return said
 }
 
-// Step is one entry of a history with what it changed.
+// Step is one entry of a history with its changes.
 type Step struct {
 	At      time.Time
 	Undo    bool
-	Changes []Change // none where the entry says what counted before
+	Changes []Change // none where the entry repeats the former values
 }
 
-// Steps returns what each entry of h changed of the metadata that was recorded.
+// Steps returns the changes that each entry of h makes to the recorded metadata.
 func (h *History) Steps(recorded device.Metadata) ([]Step, error) {
 	var all []Step
 	before, part := recorded, *h
@@ -58,8 +58,8 @@ func (h History) swappedBefore(n int) bool {
 	return h.FeetSwapped()
 }
 
-// Changes returns what the corrections of h change altogether of the metadata that
-// was recorded; none where they were undone or say what was recorded.
+// Changes returns the changes that all corrections of h together make to the recorded
+// metadata; none where they were undone or repeat it.
 func (h *History) Changes(recorded device.Metadata) ([]Change, error) {
 	now, err := h.Apply(recorded)
 	if err != nil {
@@ -68,7 +68,7 @@ func (h *History) Changes(recorded device.Metadata) ([]Change, error) {
 	return changes(recorded, now, false, h.FeetSwapped()), nil
 }
 
-// At returns when the last entry was made.
+// At returns the time of the last entry.
 func (h *History) At() time.Time {
 	if len(h.Entries) == 0 {
 		return time.Time{}
@@ -142,7 +142,7 @@ func (h *History) Mentions(is func(dancer string) bool) bool {
 	return false
 }
 
-// String says in one line what a step changed and when.
+// String describes in one line what a step changed and when.
 func (s Step) String() string {
 	said := s.At.Local().Format("2006-01-02 15:04") + ": "
 	if s.Undo {

@@ -16,12 +16,10 @@ import (
 const (
 	// format is the version of the format that doc.go describes.
 	format = 1
-	// Ending is what the name of a correction file ends with, after the id.
+	// Ending is the suffix of the name of a correction file, after the id.
 	Ending = ".correction.json"
 	// MaxBytes bounds the size of a correction file.
 	MaxBytes = 64 << 10
-	// maxText bounds the length of a text in a correction, characters.
-	maxText = 500
 	// maxMassKG bounds a body mass, kg, as aplomb logbook relabel does.
 	maxMassKG = 300
 )
@@ -32,7 +30,7 @@ func Name(id string) string { return id + Ending }
 // IsName reports whether a file of that name is a correction, and of which recording.
 func IsName(name string) (id string, is bool) { return strings.CutSuffix(name, Ending) }
 
-// History is what a correction file holds.
+// History is the content of a correction file.
 type History struct {
 	Format  int       `json:"format"`
 	ID      string    `json:"id"`      // of the recording
@@ -44,7 +42,7 @@ type History struct {
 type Entry struct {
 	At          time.Time `json:"at"`
 	Software    string    `json:"software,omitempty"` // the program that wrote it, with its version
-	Undo        bool      `json:"undo,omitempty"`     // withdraws all entries before it, and says nothing else
+	Undo        bool      `json:"undo,omitempty"`     // withdraws all entries before it; other fields are not set
 	Dancer      *string   `json:"dancer,omitempty"`
 	Visit       *string   `json:"visit,omitempty"`
 	Support     *string   `json:"support,omitempty"`
@@ -59,7 +57,7 @@ type Entry struct {
 	Right       *Side     `json:"right,omitempty"`
 }
 
-// Side corrects what a recording says of one foot.
+// Side corrects the metadata of one foot.
 type Side struct {
 	Shoe     *string `json:"shoe,omitempty"` // TOML, see device.ParseShoe
 	Mark     *int    `json:"mark,omitempty"`
@@ -68,7 +66,7 @@ type Side struct {
 	Fixing   *string `json:"fixing,omitempty"`
 }
 
-// Side returns the correction of a foot, which it makes where there is none.
+// Side returns the correction of a foot, and creates it where there is none.
 func (e *Entry) Side(f device.Foot) *Side {
 	side := &e.Left
 	if f == device.Right {
@@ -83,7 +81,7 @@ func (e *Entry) Side(f device.Foot) *Side {
 // sides returns the corrections of the feet by device.Foot, nil where there is none.
 func (e *Entry) sides() [2]*Side { return [2]*Side{e.Left, e.Right} }
 
-// New returns the history of a recording that nobody has corrected yet.
+// New returns the history of a recording without corrections.
 func New(id string, started time.Time) *History {
 	return &History{Format: format, ID: id, Started: started.UTC()}
 }
@@ -136,7 +134,7 @@ func (h *History) Add(e Entry) *History {
 	return &longer
 }
 
-// check returns the first thing that keeps h from being a history.
+// check returns the first fault of h.
 func (h *History) check() error {
 	switch {
 	case h.Format != format:
@@ -152,7 +150,7 @@ func (h *History) check() error {
 	return nil
 }
 
-// Says reports whether e says anything, if only undo.
+// Says reports whether e has any content, including undo.
 func (e Entry) Says() bool {
 	e.At, e.Software = time.Time{}, ""
 	return e != Entry{}
@@ -187,8 +185,8 @@ func (e *Entry) check() error {
 		if t.text == nil {
 			continue
 		}
-		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > maxText || strings.ContainsFunc(*t.text, unprintable) {
-			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, maxText)
+		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > device.MaxText || strings.ContainsFunc(*t.text, unprintable) {
+			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, device.MaxText)
 		}
 	}
 	if e.Remark != nil {
@@ -206,8 +204,8 @@ func (e *Entry) check() error {
 // a text is shown.
 func unprintable(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) }
 
-// Apply returns the metadata of a recording with all corrections of h. recorded and
-// what it points at stay as they are.
+// Apply returns the metadata of a recording with all corrections of h. It does not modify
+// recorded or anything that it refers to.
 func (h *History) Apply(recorded device.Metadata) (device.Metadata, error) {
 	m := recorded
 	for i := range h.Entries {
@@ -226,7 +224,7 @@ func (h *History) Apply(recorded device.Metadata) (device.Metadata, error) {
 		if l == nil || r == nil || l.Strip.Cells() != r.Strip.Cells() {
 			return recorded, errors.New("feet_swapped: the feet of a recording can be exchanged where it has both, with as many cells under each")
 		}
-		// These describe the lines that the frames came by, and go with the frames.
+		// These fields describe the transmission of the frames, and stay with the frames.
 		left, right := *l, *r
 		left.Clock, left.Format, left.Baud = r.Clock, r.Format, r.Baud
 		right.Clock, right.Format, right.Baud = l.Clock, l.Format, l.Baud
@@ -249,7 +247,7 @@ func (h *History) FeetSwapped() (swapped bool) {
 	return swapped
 }
 
-// apply returns m with what e says in place of what m says.
+// apply returns m with the values of e in place of those of m.
 func (e *Entry) apply(m device.Metadata) (device.Metadata, error) {
 	put(&m.Dancer, e.Dancer)
 	put(&m.Visit, e.Visit)
@@ -283,7 +281,7 @@ func (e *Entry) apply(m device.Metadata) (device.Metadata, error) {
 	return m, nil
 }
 
-// put sets to where a correction says something.
+// put sets to where a correction has a value.
 func put[T any](to *T, said *T) {
 	if said != nil {
 		*to = *said

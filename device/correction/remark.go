@@ -6,21 +6,23 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"aplomb/device"
 )
 
-// Remark is what a person has said of a recording after it was made: what they saw, how
-// the dancer found the shoe, and whether the recording is used. It changes nothing that
-// is measured.
+// Remark is a person's remark on a recording, made afterwards: what they saw, how the
+// dancer found the shoe, and whether the recording is used. It does not affect
+// measurements.
 type Remark struct {
 	Saw      []string `json:"saw,omitempty"`      // such as Sickles
 	Note     string   `json:"note,omitempty"`     // in words
-	Comfort  int      `json:"comfort,omitempty"`  // 1 bad to 5 good; 0 where nobody asked
+	Comfort  int      `json:"comfort,omitempty"`  // 1 bad to 5 good; 0 where unknown
 	Pinches  []string `json:"pinches,omitempty"`  // where, such as big toe
-	Pain     *int     `json:"pain,omitempty"`     // 0 to 10; nil where nobody asked
-	Decision string   `json:"decision,omitempty"` // one of Decisions; "" where nobody decided
+	Pain     *int     `json:"pain,omitempty"`     // 0 to 10; nil where unknown
+	Decision string   `json:"decision,omitempty"` // one of Decisions; "" without a decision
 }
 
-// What an eye sees of a dancer and her shoe, as Saw has it.
+// Observations of a dancer and her shoe, for Remark.Saw.
 const (
 	Sickles   = "sickles" // the foot rolls towards the little toe
 	Sinks     = "sinks"   // the foot goes down into the box
@@ -28,9 +30,9 @@ const (
 	HeelLoose = "heel loose"
 )
 
-// Decisions about a recording: it is used, also with fewer relevés than planned; its step
+// Decisions about a recording: it is used, even with fewer relevés than planned; its step
 // of the plan is repeated; or it is discarded. A recording of the last two is kept, and
-// enters no comparison.
+// is used in no comparison.
 const (
 	Use     = "use"
 	Repeat  = "repeat"
@@ -43,12 +45,12 @@ var Decisions = [...]string{Use, Repeat, Discard}
 // Rejected reports whether the decision is that the recording is not used.
 func (r Remark) Rejected() bool { return r.Decision == Repeat || r.Decision == Discard }
 
-// Empty reports whether r says nothing.
+// Empty reports whether r has no content.
 func (r Remark) Empty() bool {
 	return len(r.Saw) == 0 && r.Note == "" && r.Comfort == 0 && len(r.Pinches) == 0 && r.Pain == nil && r.Decision == ""
 }
 
-// with returns r with what a later remark says in place of what r says.
+// with returns r with the content of a later remark replacing its own.
 func (r Remark) with(later Remark) Remark {
 	if later.Saw != nil {
 		r.Saw = later.Saw
@@ -71,10 +73,18 @@ func (r Remark) with(later Remark) Remark {
 	return r
 }
 
+// CheckNote returns an error where a remark cannot have that note.
+func CheckNote(note string) error {
+	if !utf8.ValidString(note) || utf8.RuneCountInString(note) > device.MaxText || strings.ContainsFunc(note, unprintable) {
+		return fmt.Errorf("one line of at most %d characters", device.MaxText)
+	}
+	return nil
+}
+
 func (r Remark) check() error {
 	for _, text := range append(append([]string{r.Note}, r.Saw...), r.Pinches...) {
-		if !utf8.ValidString(text) || utf8.RuneCountInString(text) > maxText || strings.ContainsFunc(text, unprintable) {
-			return fmt.Errorf("remark %.40q: one line of at most %d characters", text, maxText)
+		if err := CheckNote(text); err != nil {
+			return fmt.Errorf("remark %.40q: %w", text, err)
 		}
 	}
 	switch {
@@ -97,8 +107,8 @@ func (e Entry) OnlyRemark() bool {
 	return remark != nil && !e.Says()
 }
 
-// Remark returns what has been said of the recording, the later remark in place of the
-// earlier. undo leaves remarks as they are.
+// Remark returns all remarks on the recording combined; later ones replace earlier ones.
+// Undo does not affect remarks.
 func (h *History) Remark() (all Remark) {
 	for _, e := range h.Entries {
 		if e.Remark != nil {

@@ -17,16 +17,16 @@ const (
 	scalingRounds = 8
 )
 
-// Conductances sets g to the conductances of the cells for which Readings gives seen; it
-// is the inverse of Readings. Both are row by row. No conductance is negative, so a
-// negative reading counts as 0, and so does one below what the crosstalk of the others
-// gives on a cell that does not conduct. It returns false, with g the nearest that it
-// found, where no conductances give seen: then seen are not readings of this grid.
+// Conductances sets g to the conductances of the cells for which Readings returns seen;
+// it is the inverse of Readings. Both are row by row. No conductance is negative, so a
+// negative reading counts as 0, and so does one below the crosstalk of the others on a
+// cell that does not conduct. It returns false, with the closest result in g, where no
+// conductances give seen: then seen are not readings of this grid.
 //
 // The first rounds scale each conductance by the ratio of the reading to the computed
-// one. The others are Newton's method, in which no conductance falls below a tenth of
-// itself. A round takes a call of Readings and the solution of a system of rows·cols
-// equations, so this is for mean maps and not for frames.
+// one. The others are Newton's method, limited so that no conductance decreases to less
+// than a tenth in one round. A round takes a call of Readings and the solution of a
+// system of rows·cols equations, so this is for mean maps and not for frames.
 func (n *Grid) Conductances(seen, g []float64) bool {
 	most := 0.0
 	for k, v := range seen {

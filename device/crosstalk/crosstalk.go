@@ -1,12 +1,12 @@
-// Package crosstalk computes the crosstalk of a grid of pressure-dependent resistors:
-// what a reader measures of one cell when current also flows through other cells.
+// Package crosstalk computes the crosstalk of a grid of pressure-dependent resistors: the
+// readings of its cells when current also flows through other cells.
 //
 // Every cell connects the line of its row to the line of its column. To read a cell, one
 // volt is applied to its row, its column is held at ground, and the current out of the
 // column is taken as the conductance of the cell. That is exact where every idle line is
 // held at ground as well. Where idle lines float, current also flows along the row to
 // another cell, through it to its column, through a third cell to another row, and back:
-// the cell reads too much, and a cell without load reads as if it had one.
+// the reading is too large, and a cell without load has a reading.
 //
 // Conductances are in any unit and resistances in its inverse, such as counts and
 // 1/counts. The package depends on no other package of this module.
@@ -36,18 +36,17 @@ func New(rows, cols int, tie float64) *Grid {
 	return &Grid{rows: rows, cols: cols, tie: tie, z: make([]float64, n*n)}
 }
 
-// Readings sets seen to what a reader measures of every cell when the cells have the
-// conductances g. Both are row by row, of length rows·cols, and may be the same slice.
-// No conductance may be negative. It takes (rows+cols)³ multiplications and allocates no
-// memory.
+// Readings sets seen to the readings of all cells when the cells have the conductances g.
+// Both are row by row, of length rows·cols, and may be the same slice. No conductance may
+// be negative. It takes (rows+cols)³ multiplications and allocates no memory.
 //
 // With every line tied to ground, Kirchhoff's laws read Y·u = i for the potentials u of
 // the lines and the currents i fed into them; Y is the node admittance matrix. With
 // currents into two lines r and c alone, their potentials are Z·i, where Z is the 2 × 2
-// block of the inverse of Y. The current out of c at zero volt with r at one volt is
-// Z_rc ÷ (Z_rr·Z_cc − Z_rc²); it does not depend on the ties of these two lines. The
-// tests hold this against series and parallel resistances, the complete bipartite graph, and
-// node analysis with a general solver.
+// block of the inverse of Y. The current out of c at zero volt with r at one volt is Z_rc
+// ÷ (Z_rr·Z_cc − Z_rc²); it does not depend on the ties of these two lines. The tests
+// compare it with series and parallel resistances, the complete bipartite graph, and
+// nodal analysis with a general solver.
 func (n *Grid) Readings(g, seen []float64) {
 	total := 0.0
 	for _, v := range g {

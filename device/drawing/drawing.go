@@ -19,7 +19,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Options describes what the file does not.
+// Options describes what is not in the file.
 type Options struct {
 	ScaleMM float64 // length of one unit of the file, mm; 0 stands for the scale in the file, 1 for CSV
 	Mirror  bool    // the big toe is to the left
@@ -51,8 +51,8 @@ func Read(ctx context.Context, path string, opt Options) (platform.Polygon, erro
 // maxMM bounds coordinates. No sheet that a shoe stands on is larger.
 const maxMM = 10_000
 
-// finish makes an outline of points in the unit of the file, y up: scaled, rounded, checked
-// and centred.
+// finish returns an outline from points in the unit of the file, y up: scaled, rounded,
+// checked and centred.
 func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (platform.Polygon, error) {
 	across := scaleMM
 	if mirror {

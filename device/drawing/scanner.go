@@ -13,7 +13,7 @@ type scanner struct {
 	at   int // index of the next byte
 }
 
-// done skips separators and says whether the text has ended.
+// done skips separators and reports whether the text has ended.
 func (s *scanner) done() bool {
 	for s.at < len(s.text) && isSeparator(s.text[s.at]) {
 		s.at++
@@ -25,7 +25,7 @@ func isSeparator(c byte) bool { return c == ' ' || c == '\t' || c == '\r' || c =
 
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }
 
-// numberFollows says whether a number is next.
+// numberFollows reports whether a number is next.
 func (s *scanner) numberFollows() bool {
 	if s.done() {
 		return false

@@ -9,7 +9,7 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// hasHoles says whether more than MaxHoles of the size bytes of a file were never
+// hasHoles reports whether more than MaxHoles of the size bytes of a file were never
 // written. The offset of the file is 0 afterwards.
 func hasHoles(file *os.File, size int64) bool {
 	defer file.Seek(0, io.SeekStart)

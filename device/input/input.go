@@ -1,7 +1,7 @@
-// Package input opens the files that a user names. Only regular files are opened, and
-// pipes where a function says so; opening a file never waits. A file that is read as a
-// whole has a limit of bytes, which holds before any parser sees it, and so has the
-// nesting of a profile (CheckTOML).
+// Package input opens the files that a user names. It opens only regular files and, where
+// a function says so, pipes; opening a file never blocks. A file that is read as a whole
+// has a limit of bytes, which is checked before any parser runs, and so is the nesting of
+// a profile (CheckTOML).
 package input
 
 import (
@@ -22,7 +22,7 @@ type KindError struct {
 
 func (e *KindError) Error() string { return fmt.Sprintf("%s: %s: name a file", e.Path, e.Kind) }
 
-// kindOf returns in words what a mode that is not regular is the mode of.
+// kindOf returns the kind of a file that is not regular, in words.
 func kindOf(mode fs.FileMode) string {
 	switch {
 	case mode.IsDir():
@@ -55,11 +55,12 @@ const MaxHoles = 64 << 20
 // names anything else, and an error where the file has more than MaxHoles of holes.
 // Other errors are those of package os.
 func Open(path string) (*os.File, error) {
-	// Anything else is not even opened: that can wait for a writer, or start a device.
+	// Other files are not opened at all: opening them can block until there is a writer,
+	// or start a device.
 	if err := CheckKind(path); err != nil {
 		return nil, err
 	}
-	// The name may have changed its meaning since, which is why opening must not wait.
+	// The name may refer to another file by now, so opening must not block.
 	file, err := os.OpenFile(path, os.O_RDONLY|noWait, 0)
 	if err != nil {
 		return nil, err
@@ -124,14 +125,14 @@ func ReadFile(ctx context.Context, path string, limit int64) ([]byte, error) {
 	return data, nil
 }
 
-// isDescriptor says whether path names a file that this process has been given open.
-// Reading it waits for nobody who has not begun.
+// isDescriptor reports whether path names an open file descriptor of this process.
+// Reading it does not wait for a writer to open it.
 func isDescriptor(path string) bool {
 	return path == "/dev/stdin" || strings.HasPrefix(path, "/dev/fd/") || strings.HasPrefix(path, "/proc/self/fd/")
 }
 
-// copyFrom copies the pipe at path to w. Opening and reading wait for whoever writes
-// into the pipe; nothing but that, or the end of the process, ends them.
+// copyFrom copies the pipe at path to w. Opening and reading block until there is a
+// writer; only that, or the end of the process, ends them.
 func copyFrom(path string, w *io.PipeWriter) {
 	file, err := os.Open(path)
 	if err == nil {
@@ -141,7 +142,7 @@ func copyFrom(path string, w *io.PipeWriter) {
 	w.CloseWithError(err)
 }
 
-// regular is a file that is read without waiting for anybody.
+// regular is a file that is read without blocking.
 type regular struct {
 	ctx context.Context
 	*os.File

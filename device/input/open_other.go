@@ -2,5 +2,5 @@
 
 package input
 
-// noWait is no flag: no path of the system waits for somebody when it is opened.
+// noWait is 0: on this system opening a path never blocks.
 const noWait = 0

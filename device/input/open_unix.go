@@ -4,5 +4,5 @@ package input
 
 import "syscall"
 
-// noWait is the flag with which opening waits for nobody.
+// noWait is the flag with which opening does not block.
 const noWait = syscall.O_NONBLOCK

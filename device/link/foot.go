@@ -8,7 +8,7 @@ import (
 // Stats counts what has come from one foot so far.
 type Stats struct {
 	Frames  uint64     // frames given by Next
-	Refused uint64     // frames left out because they could not follow the one before, Late included
+	Refused uint64     // frames left out because they are no valid successor of the one before, including Late
 	Late    uint64     // frames left out because they came twice or out of order
 	Lost    uint64     // frames missing according to the strip's numbers
 	Gaps    uint64     // events of kind device.Gap
@@ -16,7 +16,7 @@ type Stats struct {
 	Clock   string     // the clock of TimeUS: "strip", "host", or "" before the first frame
 	Hello   bool       // the strip has announced itself
 	Port    string     // the port it is plugged in at, or was last
-	Away    Notice     // why no frames come; the zero Notice while they do
+	Away    Notice     // why no frames come; the zero Notice while they arrive
 	Line    wire.Stats // of the line, for both feet where it carries both
 }
 
@@ -36,7 +36,7 @@ func (l *Link) Stats() (all [2]Stats) {
 	return all
 }
 
-// footState is one foot: its strip, and what has come from it.
+// footState is the state of one foot: its strip, and the counts of its frames.
 type footState struct {
 	foot     device.Foot
 	strip    *device.Strip
@@ -44,16 +44,16 @@ type footState struct {
 	unwrap   wire.Unwrap
 	stats    Stats
 	quiet    int  // ticks since a frame came
-	accepted bool // the frames on the line are known, or taken, to be this strip's
+	accepted bool // the frames on the line are known, or assumed, to be this strip's
 	given    bool // Next has given a frame
 
 	arrival int64  // of the last frame, ns since 1970
 	stalled int64  // gaps until then are attributed to a silent line, ns since 1970
 	dropped uint64 // packets and lines that the line's decoder had dropped by the last frame
-	out     outage // why it has no line
+	out     outage // current outage of its line
 }
 
-// handle deals with l.message. It returns whether that has set f to a frame.
+// handle processes l.message. It returns whether it has set f to a frame.
 func (l *Link) handle(f *device.Frame) (ready bool, err error) {
 	m, n := &l.message, l.current.line
 	if m.Hello != nil {
@@ -97,8 +97,8 @@ func (p *port) checkText() error {
 	return nil
 }
 
-// give sets f to the frame m with its number and time unwrapped. It returns false
-// where m is to be left out.
+// give sets f to the frame m with its number and time unwrapped. It returns false where m
+// must be left out.
 func (l *Link) give(s *footState, n *line, m *wire.Message, arrival int64, f *device.Frame) bool {
 	step, ok := l.unwrap(s, m, arrival)
 	if !ok {
@@ -113,7 +113,7 @@ func (l *Link) give(s *footState, n *line, m *wire.Message, arrival int64, f *de
 	return true
 }
 
-// unwrap finds the number and the time of m. ok is false where m is to be left out.
+// unwrap determines the number and the time of m. ok is false where m must be left out.
 func (l *Link) unwrap(s *footState, m *wire.Message, arrival int64) (step wire.Step, ok bool) {
 	if s.stats.Clock == "" {
 		s.stats.Clock, s.stats.HasSeq = "strip", m.HasSeq
@@ -122,7 +122,7 @@ func (l *Link) unwrap(s *footState, m *wire.Message, arrival int64) (step wire.S
 			l.warn(Notice{Code: HostClock, Port: s.port.name, Foot: s.foot, Strip: s.strip.Name})
 		}
 	}
-	// A damaged line of text may lack just its clock, or have one number too many.
+	// A damaged line of text may lack only its clock, or have one number too many.
 	if m.HasClock == (s.stats.Clock == "host") || m.HasSeq != s.stats.HasSeq {
 		s.stats.Refused++
 		return step, false

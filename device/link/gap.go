@@ -13,9 +13,9 @@ import (
 
 // Causes of a device.Gap.
 const (
-	LostFrames  = "lost frames"    // nothing came in their place
-	Damaged     = "damaged frames" // something came that was no frame
-	BoardReset  = "board reset"    // the strip has started again
+	LostFrames  = "lost frames"    // without other data in their place
+	Damaged     = "damaged frames" // with data that was no frame
+	BoardReset  = "board reset"    // the strip has restarted
 	StripPaused = "strip paused"   // time passed between two frames with consecutive numbers
 	LineSilent  = "line silent"    // no byte came
 	CableOut    = "cable out"      // the port vanished
@@ -45,7 +45,7 @@ func (o *outage) texts() (all []string) {
 	return all
 }
 
-// setOut notes that a foot has no line, or one with another strip on it.
+// setOut records that a foot has no line, or one with another strip on it.
 func (l *Link) setOut(s *footState, cause string, why Notice) {
 	s.out.cause = cmp.Or(s.out.cause, cause)
 	if !slices.Contains(s.out.reasons, why) {
@@ -54,8 +54,8 @@ func (l *Link) setOut(s *footState, cause string, why Notice) {
 	l.setAway(s, why)
 }
 
-// setAway notes why no frames of a foot come, or with the zero Notice that they
-// come, and passes a change on to Options.Notify.
+// setAway records why no frames of a foot arrive, or with the zero Notice that they do,
+// and passes a change on to Options.Notify.
 func (l *Link) setAway(s *footState, why Notice) {
 	if s.stats.Away == why {
 		return
@@ -66,8 +66,7 @@ func (l *Link) setAway(s *footState, why Notice) {
 	}
 }
 
-// noteStall is called when bytes have come on n. It notes when none had come for
-// long before that.
+// noteStall is called when bytes have arrived on n. It records a silence before them.
 func (l *Link) noteStall(n *line) {
 	if n.port != nil && n.heard > 0 && l.arrival-n.heard > stall.Nanoseconds() {
 		for _, f := range n.port.feet {
@@ -77,8 +76,8 @@ func (l *Link) noteStall(n *line) {
 	n.heard, n.quiet = l.arrival, 0
 }
 
-// noteGap notes as an event what is missing before the frame of s that is at step,
-// and why, and the end of an outage.
+// noteGap adds an event for frames missing before the frame of s at step, with the cause,
+// and for the end of an outage.
 func (l *Link) noteGap(s *footState, n *line, step wire.Step, arrival int64) {
 	dropped := droppedBy(n.decoder)
 	damaged := dropped != s.dropped
@@ -129,7 +128,7 @@ func droppedBy(d *wire.Decoder) (all uint64) {
 	return all
 }
 
-// noteLastGaps notes as events the gaps that are still open when the source ends.
+// noteLastGaps adds events for the gaps that are still open when the source ends.
 func (l *Link) noteLastGaps() {
 	for _, s := range l.feet {
 		if !l.begun || s == nil || s.stats.Away == (Notice{}) && l.tickEvery*time.Duration(s.quiet) <= stall {

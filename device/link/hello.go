@@ -9,7 +9,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// waiting is a frame that waits for a hello, just as it came.
+// waiting is an undecided frame that waits for a hello, as it was received.
 type waiting struct {
 	message wire.Message
 	arrival int64     // ns since 1970
@@ -24,13 +24,13 @@ func (n *line) keepWaiting(m *wire.Message, arrival int64) {
 	n.waiting = append(n.waiting, w)
 }
 
-// accepts says whether m need not wait for a hello. In text no hello is needed.
+// accepts reports whether m need not wait for a hello. In text no hello is needed.
 func (s *footState) accepts(m *wire.Message) bool {
 	return s.accepted || m.Foot == device.NoFoot && !s.stats.Hello
 }
 
-// giveWaiting sets f to the next frame that has been waiting and need not any
-// longer. ready is false where there is none.
+// giveWaiting sets f to the next waiting frame that is accepted by now. ready is false
+// where there is none.
 func (l *Link) giveWaiting(f *device.Frame) (ready bool, err error) {
 	for _, n := range l.lines {
 		for len(n.waiting) > 0 && n.port != nil {
@@ -54,9 +54,9 @@ func (l *Link) giveWaiting(f *device.Frame) (ready bool, err error) {
 	return false, nil
 }
 
-// acceptWithoutHello accepts frames that have waited so long as frames of the
-// strip of the profile, although it has not announced itself. On a line that may
-// belong to any port it drops them.
+// acceptWithoutHello accepts frames that have waited for wait as frames of the profile's
+// strip, although it has not announced itself. On a line that may belong to any port it
+// drops them.
 func (l *Link) acceptWithoutHello(wait time.Duration) {
 	for _, n := range l.lines {
 		if len(n.waiting) == 0 || time.Since(n.waiting[0].since) < wait {
@@ -78,8 +78,8 @@ func (l *Link) acceptWithoutHello(wait time.Duration) {
 	}
 }
 
-// handleHello deals with a strip that announces itself on n. The strip belongs to
-// the port of n, or to another port that is out, or it is refused.
+// handleHello processes the hello of a strip on n. The strip belongs to the port of n, or
+// to another port that is out, or it is refused.
 func (l *Link) handleHello(n *line, h *wire.Hello) error {
 	text := n.decoder.Stats().Format == wire.Text
 	p := n.port
@@ -110,8 +110,8 @@ func (l *Link) handleHello(n *line, h *wire.Hello) error {
 	return nil
 }
 
-// contradiction returns why the strip that announces itself as h does not belong
-// to p, nil where it does.
+// contradiction returns why the strip with the hello h does not belong to p, nil where it
+// does.
 func (l *Link) contradiction(p *port, h *wire.Hello, text bool) error {
 	if text {
 		if err := p.checkText(); err != nil {
@@ -125,8 +125,8 @@ func (l *Link) contradiction(p *port, h *wire.Hello, text bool) error {
 	return Mismatch(p.name, h, l.feet[h.Foot].strip)
 }
 
-// Mismatch returns why the strip that announces itself as h at a port is not the one of
-// a profile, nil where it is. It does not compare the feet.
+// Mismatch returns why the strip with the hello h at a port is not that of a profile, nil
+// where it is. It does not compare the feet.
 func Mismatch(port string, h *wire.Hello, strip *device.Strip) error {
 	if differs := difference(h, strip); differs != "" {
 		return errorOf(ErrWrongStrip, "port %s: the strip says %s: give the profile of this strip with --strip, or correct it", port, differs)
@@ -147,7 +147,7 @@ func difference(h *wire.Hello, strip *device.Strip) string {
 	return ""
 }
 
-// speaker returns what announces itself as h.
+// speaker returns the Speaker with the hello h.
 func (l *Link) speaker(h *wire.Hello) Speaker {
 	who := Speaker{Strip: h.Strip, Foot: h.Foot}
 	if s := l.feet[h.Foot]; s != nil && s.strip.Name == h.Strip {
@@ -156,8 +156,8 @@ func (l *Link) speaker(h *wire.Hello) Speaker {
 	return who
 }
 
-// portLacking returns a port that is out and to which the strip that announces
-// itself as h on n belongs, nil where there is none.
+// portLacking returns a port that is out and to which the strip with the hello h on n
+// belongs, nil where there is none.
 func (l *Link) portLacking(h *wire.Hello, text bool, n *line) *port {
 	for _, p := range l.ports {
 		if p != n.port && l.begun && l.isOut(p) && l.contradiction(p, h, text) == nil {
@@ -167,8 +167,8 @@ func (l *Link) portLacking(h *wire.Hello, text bool, n *line) *port {
 	return nil
 }
 
-// refuse refuses what speaks on n and does not belong there. Before every foot has
-// been heard it returns the contradiction as an error.
+// refuse refuses the sender on n, which does not belong there. Until every foot has sent
+// a frame it returns the contradiction as an error.
 func (l *Link) refuse(n *line, contradiction error, who Speaker) error {
 	if !l.begun {
 		return contradiction

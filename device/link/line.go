@@ -24,8 +24,8 @@ type line struct {
 	port     *port     // the port it belongs to; nil while that is not known
 	likely   *port     // the port it belongs to according to its name or the serial number of its adapter
 	waiting  []waiting // frames that wait for a hello
-	stranger *Speaker  // what was refused on it, nil where nothing was
-	doubted  *Speaker  // the last hello in text that contradicts the profile, and may be damaged
+	stranger *Speaker  // the sender refused on it, nil where there is none
+	doubted  *Speaker  // the last hello in text that contradicts the profile, but may be damaged
 	heard    int64     // arrival of the last bytes, ns since 1970
 	quiet    int       // ticks since any bytes came
 	age      int       // ticks since it was opened
@@ -70,8 +70,8 @@ func checkBaud(name string, baud int) error {
 	return nil
 }
 
-// resolve returns the device behind a symbolic link, such as one that names a
-// port by its serial number, and otherwise name itself.
+// resolve returns the target of a symbolic link, such as one that names a port by its
+// serial number; other names it returns unchanged.
 func resolve(name string) string {
 	if device, err := filepath.EvalSymlinks(name); err == nil {
 		if abs, err := filepath.Abs(device); err == nil {

@@ -1,11 +1,10 @@
 // Package link reads frames from one or two serial ports.
 //
-// A goroutine for each port reads bytes, notes when they arrived and hands them
-// over. Everything else happens in Next, on the caller's goroutine.
+// One goroutine per port reads bytes, records when they arrived and passes them on.
+// Everything else happens in Next, on the caller's goroutine.
 //
-// Once a frame of every foot has come, nothing that happens on a line ends the
-// source: missing frames become events, and a port that has gone is searched for
-// until it is back.
+// Once a frame of every foot has arrived, nothing on a line ends the source: missing
+// frames become events, and a port that has disappeared is searched for until it is back.
 package link
 
 import (
@@ -24,11 +23,11 @@ import (
 // DefaultBaud is the speed of a port where Options names none.
 const DefaultBaud = 921600
 
-// Clock tells when bytes arrived. The goroutines of the ports call Now after every
-// read, and Next calls it once at the end where a line is then silent or out.
+// Clock gives the time at which bytes arrived. The goroutines of the ports call Now after
+// every read, and Next calls it once at the end where a line is then silent or out.
 type Clock interface{ Now() time.Time }
 
-// Options says which ports to open, and how.
+// Options specifies which ports to open, and how.
 type Options struct {
 	// Ports are the serial ports by foot, "" for a foot that is not recorded. The
 	// same port twice is one line that carries both feet.
@@ -77,16 +76,16 @@ type Link struct {
 	err      error // the error that Next has returned
 }
 
-// port is a serial port that was named for one or both feet.
+// port is a serial port specified for one or both feet.
 type port struct {
 	name string
 	feet []device.Foot
-	usb  PortInfo   // what the system knew of it when the link was opened
+	usb  PortInfo   // information from the system when the link was opened
 	line *line      // nil while it is out
 	past wire.Stats // of the lines it had before
 }
 
-// carries says whether the port was named for that foot.
+// carries reports whether the port was specified for that foot.
 func (p *port) carries(f device.Foot) bool { return slices.Contains(p.feet, f) }
 
 // stats returns the counts of all lines that the port has had.
@@ -175,10 +174,10 @@ func (l *Link) strips(ports ...*port) (left, right *device.Strip) {
 	return strips[device.Left], strips[device.Right]
 }
 
-// Next returns the next frame as soon as its last byte has been read or, where it
-// waits for a hello, when that has come. After Close, or when the context is done,
-// it returns what had arrived and then io.EOF. Until a frame of every foot has come
-// it may return another error, as Open does. Every error is final.
+// Next returns the next frame as soon as its last byte has been read or, for a frame that
+// waits for a hello, when that has arrived. After Close, or when the context is done, it
+// returns the frames that had arrived and then io.EOF. Until a frame of every foot has
+// arrived it may return another error, as Open does. Every error is final.
 func (l *Link) Next(f *device.Frame) error {
 	for l.err == nil {
 		ready, err := l.giveWaiting(f)
@@ -201,14 +200,14 @@ func (l *Link) Next(f *device.Frame) error {
 	return l.err
 }
 
-// noteBegun notes when a frame of every foot has been given.
+// noteBegun records when a frame of every foot has been given.
 func (l *Link) noteBegun() {
 	if !l.begun {
 		l.begun = !slices.ContainsFunc(l.feet[:], func(s *footState) bool { return s != nil && !s.given })
 	}
 }
 
-// wait waits for bytes, the result of a search, a tick or the end, and deals with it.
+// wait waits for bytes, the result of a search, a tick or the end, and processes it.
 func (l *Link) wait() error {
 	select {
 	case c := <-l.readers.chunks:
@@ -267,18 +266,18 @@ func (l *Link) Close() error {
 	return nil
 }
 
-// Events returns the events since it was last called. A device.Gap has the time
-// of the frame that ended it, and its length by the strip's clock, or by the
-// host's where the strip has started again. A gap that is still open at the end of
-// the source has the time of that end. A device.Reconnect comes with the first
-// frame of a line that was out or had another strip on it.
+// Events returns the events since its last call. A device.Gap has the time of the frame
+// that ended it, and its length by the strip's clock, or by the host's where the strip
+// has restarted. A gap that is still open at the end of the source has the time of that
+// end. A device.Reconnect belongs to the first frame of a line that was out or had
+// another strip on it.
 func (l *Link) Events() []device.Event {
 	e := l.events
 	l.events = nil
 	return e
 }
 
-// Warnings returns what somebody who uses the frames should know, each Notice once.
+// Warnings returns what users of the frames should know, each Notice once.
 func (l *Link) Warnings() []Notice { return l.warnings }
 
 func (l *Link) warn(n Notice) {
@@ -287,8 +286,8 @@ func (l *Link) warn(n Notice) {
 	}
 }
 
-// hostClock is the host's clock when the link was opened plus the monotonic time
-// since then, so that it runs on evenly when somebody sets the host's clock.
+// hostClock is the host's clock when the link was opened plus the monotonic time since
+// then, so that it is not affected when the host's clock is set.
 type hostClock struct{ opened time.Time }
 
 func (c hostClock) Now() time.Time { return c.opened.Add(time.Since(c.opened)) }

@@ -14,25 +14,25 @@ import (
 	"aplomb/device/wire"
 )
 
-// Bauds are the speeds that Listen tries on a port whose bytes it cannot read, the most
-// likely ones first: DefaultBaud, the speed that the firmware of this module sends at, and
-// the other speeds of its documentation, without those that carry few frames a second.
+// Bauds are the speeds that Listen tries on a port with unreadable bytes, the most likely
+// ones first: DefaultBaud, the speed of the firmware of this module, and the other speeds
+// in its documentation except those with few frames a second.
 var Bauds = [...]int{DefaultBaud, 500_000, 1_000_000, 115_200, 250_000, 460_800, 230_400, 2_000_000}
 
 const (
-	// listenFor is how long a port is listened to. Opening a port resets many boards,
-	// whose boot loader then waits for up to two seconds; a strip sends a hello at least
-	// once a second.
+	// listenFor is how long to listen to a port. Opening a port resets many boards, whose
+	// boot loader then waits for up to two seconds; a strip sends a hello at least once a
+	// second.
 	listenFor = 6 * time.Second
 	// helloSpan is longer than the interval between two hellos, so that both strips of a
 	// line have announced themselves after it.
 	helloSpan = 2 * time.Second
-	// speedSpan is how long bytes may come that cannot be read before another speed is
-	// tried. The slowest strip sends 20 frames in it.
+	// speedSpan is how long unreadable bytes may arrive before another speed is tried.
+	// The slowest strip sends 20 frames in it.
 	speedSpan = 600 * time.Millisecond
 )
 
-// Listening says which ports to listen to, and for what.
+// Listening specifies which ports to listen to, and for what.
 type Listening struct {
 	Ports  []string
 	Bauds  []int           // tried one after the other while bytes come that cannot be read; nil for DefaultBaud alone
@@ -44,7 +44,7 @@ type Listening struct {
 	Enough func(heard []Heard, since time.Duration) bool
 }
 
-// Heard is what came on one port.
+// Heard is what was received on one port.
 type Heard struct {
 	Port   string          // as it was given
 	Baud   int             // the speed at which it was last read
@@ -56,10 +56,10 @@ type Heard struct {
 	Err    error // why it could not be opened, or ended: one line, of a kind such as ErrBusy
 }
 
-// Listen opens ports at the same time, reads what comes on them for a short time, and
-// closes them. It gives no frames: it finds out which strip is on which port. What was
-// heard is in the order of o.Ports. It ends early where every port has said enough, or
-// when ctx is done. A port that cannot be opened has an error in its Heard.
+// Listen opens ports at the same time, reads from them for a short time, and closes them.
+// It gives no frames: it determines which strip is on which port. The results are in the
+// order of o.Ports. It ends early where enough has been received on every port, or when
+// ctx is done. A port that cannot be opened has an error in its Heard.
 func Listen(ctx context.Context, o Listening) []Heard {
 	ctx, cancel := context.WithTimeout(ctx, orDefault(o.For, listenFor))
 	defer cancel()
@@ -114,7 +114,7 @@ type listener struct {
 	strips   [][]*device.Strip // the profiles of each decoder
 }
 
-// run listens until ctx is done or the port has said enough.
+// run listens until ctx is done or enough has been received.
 func (l *listener) run(ctx context.Context) error {
 	if l.Bauds == nil {
 		l.Bauds = []int{DefaultBaud}
@@ -159,7 +159,7 @@ func (l *listener) run(ctx context.Context) error {
 	return nil
 }
 
-// begin begins to decode, at another speed.
+// begin starts decoding at another speed.
 func (l *listener) begin() {
 	type shape struct{ cells, bits int }
 	var shapes []shape
@@ -180,8 +180,8 @@ func (l *listener) begin() {
 	}
 }
 
-// take decodes bytes. It gives l.heard slices of its own, because those told are read
-// elsewhere.
+// take decodes bytes. It replaces the slices of l.heard instead of modifying them,
+// because those reported before are read elsewhere.
 func (l *listener) take(b []byte) {
 	l.heard.Bytes += uint64(len(b))
 	var m wire.Message

@@ -8,8 +8,8 @@ type noLock struct{}
 
 func (noLock) Close() error { return nil }
 
-// lockDevice does nothing: the system itself opens a port only once.
+// lockDevice does nothing: this system opens a port only once.
 func lockDevice(string) (io.Closer, error) { return noLock{}, nil }
 
-// groupOf returns "": these systems have no groups of devices.
+// groupOf returns "": this system has no groups of devices.
 func groupOf(string) string { return "" }

@@ -8,7 +8,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// Code says what a Notice is about.
+// Code is the subject of a Notice.
 type Code uint8
 
 const (
@@ -28,19 +28,20 @@ const (
 	Unreadable
 	// PortGone: the port has vanished (Cause).
 	PortGone
-	// Replaced: another strip (Other) is on the port where Strip was, and is refused.
+	// Replaced: another strip (Other) is on the port of Strip, and is refused.
 	Replaced
 	// Stranger: a strip (Other) that is not recorded is on a port that was found in a search, and is refused.
 	Stranger
-	// HostClock: the lines have no clock, so the host's arrival time stands in for that of Strip.
+	// HostClock: the lines have no clock, so the host's time of arrival replaces the time
+	// of Strip.
 	HostClock
 	// NoHello: no hello has come for WaitS, so the frames of Foot are taken as those of Strip.
 	NoHello
 )
 
-// Notice is something about a line that a person who records should know. It is
-// plain data and comparable; String gives its words. Fields that a Code does not
-// name are zero or of no meaning for it.
+// Notice is information about a line for the person who records. It is plain data and
+// comparable; String returns its words. Fields not named by a Code are zero or
+// meaningless for it.
 type Notice struct {
 	Code  Code
 	Port  string
@@ -50,19 +51,19 @@ type Notice struct {
 	Cause string  // in the words of the system or of the decoder
 	WaitS float64 // s
 
-	// What has come, for Misfit and Unreadable.
+	// What has arrived, for Misfit and Unreadable.
 	Rows, Cols, ADCBits, Baud int
 	WrongLength, OutOfRange   uint64 // frames
 	Bytes                     uint64
 }
 
-// Speaker is what sends on a line: a strip that has said who it is, or else
+// Speaker is the sender on a line: a strip that has announced itself, or else unannounced
 // frames of a foot.
 type Speaker struct {
-	Strip string // its name, "" where it has not said who it is
+	Strip string // its name, "" where it has not announced itself
 	Foot  device.Foot
-	// Differs says in words where the strip of this name and foot differs from its
-	// profile, "" where it does not.
+	// Differs describes how a strip of this name and foot differs from its profile, ""
+	// where it does not.
 	Differs string
 }
 
@@ -74,8 +75,8 @@ func (s Speaker) String() string {
 	return fmt.Sprintf("strip %q of the %s foot", s.Strip, s.Foot)
 }
 
-// String returns the Notice in one line: which port, what it is and, where
-// there is something to do, what. It is "" for Flowing.
+// String returns the Notice in one line: the port, the problem and, where there is one,
+// the remedy. It is "" for Flowing.
 func (n Notice) String() string {
 	wait := fmt.Sprintf("%g s", n.WaitS)
 	text := ""
@@ -113,7 +114,7 @@ func (n Notice) String() string {
 	return "port " + n.Port + ": " + text
 }
 
-// err returns the Notice as an error, for a line that has not been heard yet.
+// err returns the Notice as an error, for a line on which nothing has been received yet.
 func (n Notice) err() error {
 	kind := ErrNoFrames
 	if n.Code == Silent {

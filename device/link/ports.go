@@ -8,10 +8,11 @@ import (
 	"go.bug.st/serial"
 )
 
-// PortInfo is a serial port of this machine, with what is known of it.
+// PortInfo is a serial port of this machine, with the information that the system has
+// about it.
 type PortInfo struct {
 	Name         string // to be given to Open
-	VendorID     string // of USB, four hex digits; "" where it is no USB port or the system does not say
+	VendorID     string // of USB, four hex digits; "" where it is no USB port or unknown
 	ProductID    string
 	SerialNumber string
 	Product      string

@@ -33,14 +33,14 @@ type chunk struct {
 	found   *found
 }
 
-// readers are the goroutines that read the lines and that search for them.
+// readers are the goroutines that read the lines and search for ports.
 type readers struct {
 	clock  Clock
 	chunks chan chunk // has room for every buffer, so that sending hardly ever waits
 	free   chan *buffer
 	made   atomic.Int64 // number of buffers
 
-	mu       sync.Mutex // held so that no goroutine starts after stopping was closed
+	mu       sync.Mutex // ensures that no goroutine starts after stopping was closed
 	running  sync.WaitGroup
 	allEnded atomic.Bool
 	stopping chan struct{}
@@ -86,8 +86,7 @@ func (r *readers) stopped() bool {
 	}
 }
 
-// run runs f on a goroutine of its own. Once stopped it returns false and does not
-// run f.
+// run runs f in a new goroutine. After stopping it returns false and does not run f.
 func (r *readers) run(f func()) bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -136,7 +135,7 @@ func (r *readers) listen(l *line, b *buffer) (n int, err error) {
 	return n, err
 }
 
-// send sends c to Next. It waits only where nobody calls Next any more.
+// send sends c to Next. It blocks only where Next is no longer called.
 func (r *readers) send(c chunk) {
 	select {
 	case r.chunks <- c:
@@ -174,5 +173,5 @@ func (r *readers) release(c *chunk) {
 	*c = chunk{}
 }
 
-// ended says whether all goroutines have ended. It is called after over is closed.
+// ended reports whether all goroutines have ended. It is called after over is closed.
 func (r *readers) ended() bool { return r.allEnded.Load() }

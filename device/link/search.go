@@ -13,19 +13,19 @@ import (
 // searchEvery is the interval between two searches for ports that are out.
 const searchEvery = 200 * time.Millisecond
 
-// searcher searches for ports that are out: by their names, by the serial numbers
-// of their USB adapters, and among ports that have appeared since the link opened.
+// searcher searches for ports that are out: by their names, by the serial numbers of
+// their USB adapters, and among ports that have appeared since the link was opened.
 type searcher struct {
 	list    func() ([]PortInfo, error)
 	baud    int
-	others  []string // ports not to be opened: there from the start and not ours, or found to have no strip
+	others  []string // ports not to be opened: foreign ones from the start, or ports found to have no strip
 	unknown bool     // the list of ports failed at the start, so that others is not known
 	busy    bool     // a search is running
 	last    time.Time
 }
 
-// newSearcher lists the ports that there are and notes which of them are ours. It
-// must be called before they are opened: see mayList.
+// newSearcher lists the existing ports and determines which of them are ours. It must be
+// called before they are opened: see mayList.
 func newSearcher(list func() ([]PortInfo, error), baud int, ports []*port) searcher {
 	s := searcher{list: list, baud: baud}
 	all, err := list()
@@ -50,8 +50,8 @@ type found struct {
 	names []string // of all ports of this machine; nil where they were not listed
 }
 
-// start begins a search for those ports on a goroutine of its own, unless one is
-// running or has just run. Its result comes as a chunk.
+// start begins a search for those ports in a new goroutine, unless one is running or has
+// just run. Its result arrives as a chunk.
 func (s *searcher) start(r *readers, out []*port, open []*line) {
 	if s.busy || time.Since(s.last) < searchEvery {
 		return
@@ -70,7 +70,7 @@ func (s *searcher) start(r *readers, out []*port, open []*line) {
 	})
 }
 
-// mayList says whether ports may be listed while those lines are open. On Linux
+// mayList reports whether ports may be listed while those lines are open. On Linux
 // listing opens all ports that are not USB ports and sets them to another speed,
 // also those that are in use where the user is root.
 func mayList(open []*line) bool {
@@ -79,16 +79,16 @@ func mayList(open []*line) bool {
 	})
 }
 
-// finish notes the result of a search.
+// finish processes the result of a search.
 func (s *searcher) finish(f *found) {
 	s.busy, s.last = false, time.Now()
-	if f.names != nil { // a port that has gone may have a strip when it comes back
+	if f.names != nil { // a port that has disappeared may have a strip when it is back
 		s.others = slices.DeleteFunc(s.others, func(name string) bool { return !slices.Contains(f.names, name) })
 	}
 }
 
-// search is one search. It reads nothing of the ports but their names and
-// adapters, which do not change while it runs.
+// search is one search. It reads only the names and adapters of the ports, which do not
+// change while it runs.
 type search struct {
 	list    func() ([]PortInfo, error)
 	baud    int
@@ -145,7 +145,7 @@ func (k *search) open(name string, likely *port) {
 	}
 }
 
-// isOut says whether p has no line, or one that has been silent for long.
+// isOut reports whether p has no line, or one that has been silent for long.
 func (l *Link) isOut(p *port) bool { return p.line == nil || p.line.quiet > l.maxQuiet }
 
 // portsOut returns the ports that are out.
@@ -158,8 +158,8 @@ func (l *Link) portsOut() (out []*port) {
 	return out
 }
 
-// useFound adds the lines that a search has found. A hello on a line will tell
-// which port it belongs to.
+// useFound adds the lines found by a search. A hello on a line determines which port it
+// belongs to.
 func (l *Link) useFound(f *found) {
 	l.search.finish(f)
 	out := l.portsOut()
@@ -179,7 +179,7 @@ func (l *Link) useFound(f *found) {
 	}
 }
 
-// hasHello says whether a strip at p has ever announced itself.
+// hasHello reports whether a strip at p has ever announced itself.
 func (l *Link) hasHello(p *port) bool {
 	return slices.ContainsFunc(p.feet, func(f device.Foot) bool { return l.feet[f].stats.Hello })
 }
@@ -213,7 +213,7 @@ func (l *Link) detach(n *line) {
 	n.port, p.line = nil, nil
 }
 
-// closeLine lets the reader of n close it, and ignores what still comes from it.
+// closeLine makes the reader of n close it, and ignores further bytes from it.
 func (l *Link) closeLine(n *line) {
 	l.detach(n)
 	n.leave.Store(true)
@@ -225,8 +225,8 @@ func (l *Link) removeLine(n *line) {
 	l.lines = slices.DeleteFunc(l.lines, func(other *line) bool { return other == n })
 }
 
-// lineEnded goes on without a line that has ended. Before every foot has been heard
-// the source ends with it, after all that has arrived.
+// lineEnded continues without a line that has ended. Until every foot has sent a frame
+// the source ends with it, after everything that has arrived.
 func (l *Link) lineEnded(n *line, err error) {
 	p := n.port
 	l.detach(n)

@@ -4,11 +4,10 @@ import (
 	"slices"
 )
 
-// everyTick is called at each tick. It stops waiting for hellos that are overdue,
-// looks for lines that are out, and reports a foot that sends nothing of use:
-// before every foot has been heard as an error, later as a Notice. Silence is
-// counted in ticks that Next has seen and not by the clock, so that a caller who
-// comes back late does not find the strip silent.
+// everyTick is called at each tick. It stops waiting for overdue hellos, searches for
+// lines that are out, and reports a foot without usable data: until every foot has sent a
+// frame as an error, later as a Notice. Silence is counted in ticks processed by Next and
+// not by the clock, so that a caller that was delayed does not find the strip silent.
 func (l *Link) everyTick() error {
 	l.acceptWithoutHello(l.helloWait * 9 / 10) // Next may come here late, and helloWait is the limit
 	for _, n := range l.lines {
@@ -35,8 +34,8 @@ func (l *Link) everyTick() error {
 	return nil
 }
 
-// searchAndTidy searches for lines that are out, and closes lines that belong to
-// no port once none is out any more or once they have been silent for long.
+// searchAndTidy searches for lines that are out, and closes lines that belong to no port
+// once none is out or once they have been silent for long.
 func (l *Link) searchAndTidy() {
 	out := l.portsOut()
 	for _, n := range slices.Clone(l.lines) {

@@ -4,8 +4,8 @@ package link
 
 import "go.bug.st/serial/enumerator"
 
-// usbPorts returns by name what the system knows of its USB ports. It is empty
-// where the system knows nothing of them; the ports work all the same.
+// usbPorts returns the system's information about its USB ports by name. It is empty
+// where there is none, which does not affect the use of the ports.
 func usbPorts() map[string]PortInfo {
 	list, err := enumerator.GetDetailedPortsList()
 	if err != nil {

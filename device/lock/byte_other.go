@@ -2,5 +2,6 @@
 
 package lock
 
-// ByteHolder returns the zero Holder: only Linux tells it without opening the file.
+// ByteHolder returns the zero Holder: only on Linux the holder is known without opening
+// the file.
 func ByteHolder(string, int64) Holder { return Holder{} }

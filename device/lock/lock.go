@@ -1,9 +1,9 @@
-// Package lock tells other processes that this one uses a file, and tells this one
-// who uses a file.
+// Package lock marks files as in use by this process, and reports which process uses a
+// file.
 //
-// A lock belongs to an open file. The system releases it when the file is closed or
-// the process ends, also when it is killed. It keeps nobody from reading or removing
-// the file. Where a file system has no locks, nothing appears to be in use.
+// A lock belongs to an open file. The system releases it when the file is closed or the
+// process ends, also when it is killed. It prevents nobody from reading or removing the
+// file. On a file system without locks nothing appears to be in use.
 package lock
 
 import (
@@ -17,7 +17,7 @@ import (
 	"time"
 )
 
-// Holder is a process that uses a file. It names no person.
+// Holder is a process that uses a file. It identifies no person.
 type Holder struct {
 	PID     int       // 0 where it is not known
 	Started time.Time // when the program started; zero where it is not known
@@ -55,7 +55,7 @@ func (h Holder) write(f *os.File) error {
 	return err
 }
 
-// read returns the zero Holder where the file does not say who holds it.
+// read returns the zero Holder where the file does not identify its holder.
 func read(f *os.File) (h Holder) {
 	text, err := io.ReadAll(io.NewSectionReader(f, 0, 200))
 	if err != nil {
@@ -80,11 +80,11 @@ func read(f *os.File) (h Holder) {
 // for other processes that are asking Held at this moment.
 func Mark(f *os.File) { wait(f) }
 
-// Unmark takes the mark of Mark off again. Closing the file alone would leave it to a
-// process that this one is just starting, until that has closed what it inherits.
+// Unmark removes the mark. Closing the file alone would leave the mark to a child process
+// that is just being started, until that has closed its inherited files.
 func Unmark(f *os.File) { unlock(f) }
 
-// Held says whether a process has marked the file at path, or has taken it.
+// Held reports whether a process has marked the file at path, or has taken it.
 func Held(path string) bool {
 	// A named pipe is not opened: opening one waits for a writer.
 	if info, err := os.Stat(path); err != nil || !info.Mode().IsRegular() {
@@ -113,9 +113,9 @@ func (e *HeldError) Error() string { return e.Path + " is in use by " + e.Holder
 // File is a lock file that this process holds.
 type File struct{ file *os.File }
 
-// Take makes a lock file at path, or takes one that a process left that was killed.
-// The file says who holds it. The error is a *HeldError where another process does.
-// The folder of path has to be one in which nobody else can write.
+// Take creates a lock file at path, or takes over one left by a process that was killed,
+// and writes the holder into it. The error is a *HeldError where another process holds
+// it. The folder of path must not be writable by others.
 func Take(path string) (*File, error) {
 	for try := 0; ; try++ {
 		if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() {
@@ -151,7 +151,7 @@ func Take(path string) (*File, error) {
 	}
 }
 
-// isAt says whether the name path leads to the open file.
+// isAt reports whether path still refers to the open file.
 func isAt(f *os.File, path string) bool {
 	open, err := f.Stat()
 	there, e := os.Lstat(path)
@@ -169,10 +169,10 @@ func (l *File) Close() error {
 	return cmp.Or(err, removed)
 }
 
-// Folder returns the folder of this user's lock files, in which nobody else can put
-// anything. It makes it where it does not exist. It is aplomb in XDG_RUNTIME_DIR (XDG
-// Base Directory Specification 0.8), else in the folder for cached files, each only
-// where it belongs to this user.
+// Folder returns the folder of this user's lock files, in which nobody else can create
+// files. It creates it where it does not exist. It is aplomb in XDG_RUNTIME_DIR (XDG Base
+// Directory Specification 0.8), else in the cache folder; either is used only where it
+// belongs to this user.
 func Folder() (string, error) {
 	bases := []string{os.Getenv("XDG_RUNTIME_DIR")}
 	if cache, err := os.UserCacheDir(); err == nil {

@@ -214,13 +214,13 @@ func (p Polygon) HalfPlane(n Point, d float64) Polygon {
 	return clipHalf(p, foot, Point{foot[0] - n[1], foot[1] + n[0]}, nil)
 }
 
-// Contains says whether q lies inside p or on its edge.
+// Contains reports whether q lies inside p or on its edge.
 func (p Polygon) Contains(q Point) bool { return p.encloses(q) || p.distance(q) < onEdge }
 
 // onEdge is the distance within which a point counts as on the curve, mm.
 const onEdge = 1e-12
 
-// encloses says whether q lies inside p. For a point on the edge either may come out.
+// encloses reports whether q lies inside p. For a point on the edge either may come out.
 func (p Polygon) encloses(q Point) bool {
 	x, y := q[0], q[1]
 	in := false
@@ -341,7 +341,7 @@ func (p Polygon) Kern() Polygon {
 	return k
 }
 
-// crosses says whether the segments ab and cd have a point in common.
+// crosses reports whether the segments ab and cd have a point in common.
 func crosses(a, b, c, d Point) bool {
 	s := func(p, q, r Point) float64 { return cross(sub(q, p), sub(r, p)) }
 	d1, d2, d3, d4 := s(c, d, a), s(c, d, b), s(a, b, c), s(a, b, d)

@@ -11,21 +11,22 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"aplomb/device"
 	"aplomb/device/correction"
 	"aplomb/device/internal/errkind"
 )
 
-// Correction is the file beside a recording that corrects what it says of itself.
+// Correction is the file beside a recording that corrects its metadata.
 type Correction struct {
 	correction.History
 	Path   string
 	SHA256 string // of the file, in hexadecimal
 }
 
-// Summary says in one line what was corrected and when; "" where what was recorded
-// counts.
+// Summary describes in one line what was corrected and when; "" where the recorded
+// metadata are in force.
 func (c *Correction) Summary(recorded device.Metadata) string {
 	all, err := c.Changes(recorded)
 	if err != nil || len(all) == 0 {
@@ -55,12 +56,13 @@ func (r *Reader) correct(ctx context.Context, path string) error {
 }
 
 // findCorrection returns the correction of the recording at path, nil where there is
-// none. recorded is what the recording says of itself.
+// none. recorded are the metadata in the recording.
 //
-// A correction is found by the id of the recording, for which all of its frames have
-// to be read. That is done only where a correction in the folder has the start of the
-// recording or cannot be read. A recording whose id cannot be computed, such as a
-// damaged one, has the correction that names its start.
+// A correction is found by the id of the recording, for which all of its frames have to
+// be read. That is done only where a correction in the folder has the start of the
+// recording or cannot be read. A recording whose id cannot be computed, such as a damaged
+// one, has the correction with its start. A correction with the start of the recording
+// and the id of no recording in the folder is an error: the id was mistyped.
 func findCorrection(ctx context.Context, path string, recorded device.Metadata) (found *Correction, err error) {
 	dir := folderOf(path)
 	names, err := correctionsIn(dir)
@@ -91,7 +93,12 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 			return nil, &FileError{at, errkind.With(ErrCorrection, errors.New("corrects the recording and can be read by its owner alone: ask for it, or read the recording as its owner"))}
 		case err != nil && (named == id || id == ""):
 			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("%w: repair it, or put it back from a backup", err))}
-		case err != nil || id != "" && c.ID != id:
+		case err != nil:
+			continue
+		case id != "" && c.ID != id:
+			if err := notOfAnother(ctx, path, id, named, c); err != nil {
+				return nil, &FileError{at, errkind.With(ErrCorrection, err)}
+			}
 			continue
 		case named != c.ID:
 			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("a correction of recording %s under another name: name it %s or move it away", c.ID, correction.Name(c.ID)))}
@@ -103,7 +110,43 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 	return found, nil
 }
 
-// folderOf returns the folder in which the file at path is, not a link to it.
+// notOfAnother returns an error unless a correction with the start of the recording at
+// path and another id than its id is of another recording in the folder. named is the id
+// in the name of the correction.
+func notOfAnother(ctx context.Context, path, id, named string, c *Correction) error {
+	if named == id {
+		return fmt.Errorf("it names recording %s in its id, and this one is %s: write that id in it", c.ID, id)
+	}
+	entries, err := os.ReadDir(folderOf(path))
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if !strings.Contains(e.Name(), ".mcap") {
+			continue
+		}
+		other := filepath.Join(folderOf(path), e.Name())
+		r, err := openRaw(ctx, other)
+		if err != nil {
+			continue
+		}
+		same := r.recorded.Started.Equal(c.Started)
+		r.Close()
+		if !same {
+			continue
+		}
+		its, err := IdentityIfAny(ctx, other)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil || its == "" || its == c.ID {
+			return nil
+		}
+	}
+	return fmt.Errorf("has the start of recording %s and the id of none in its folder (%s): name it %s and write that id in it, or move it away", id, c.ID, correction.Name(id))
+}
+
+// folderOf returns the folder of the file at path, after following symbolic links.
 func folderOf(path string) string {
 	if file, err := filepath.EvalSymlinks(path); err == nil {
 		path = file
@@ -125,8 +168,8 @@ func correctionsIn(dir string) (names []string, err error) {
 	return names, nil
 }
 
-// ReadCorrection reads the correction at path. The file has to be a regular one, so
-// that neither opening nor reading it waits for anybody.
+// ReadCorrection reads the correction at path. The file has to be a regular one, so that
+// opening and reading never block.
 func ReadCorrection(path string) (*Correction, error) {
 	data, err := readSmall(path)
 	if err != nil {
@@ -153,17 +196,17 @@ func readSmall(path string) ([]byte, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses what is longer
+	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses longer files
 }
 
-// Corrected is a correction of a recording before it is written.
+// Corrected is a correction of a recording that has not been written yet.
 type Corrected struct {
 	Correction                     // as it will be
-	Recorded, Meta device.Metadata // what the recording says of itself, and what counts with the correction
+	Recorded, Meta device.Metadata // the metadata in the recording, and with the correction
 	data, before   []byte          // of the file; before is nil where there is none yet
 }
 
-// Corrected returns the recording as it is corrected now. Write writes nothing.
+// Corrected returns the recording with its present correction. Its Write writes nothing.
 func (r *Reader) Corrected() *Corrected {
 	c := &Corrected{Recorded: r.recorded, Meta: r.meta}
 	if r.correction != nil {
@@ -172,10 +215,10 @@ func (r *Reader) Corrected() *Corrected {
 	return c
 }
 
-// PrepareCorrection returns the correction of the recording at path with one more
-// entry, which Write writes. known is the id of a recording that may have been damaged
-// since, "" where it is not known. Errors match ErrInUse while the recording is running,
-// and ErrDamaged where it has no id.
+// PrepareCorrection returns the correction of the recording at path with one more entry,
+// for Write. known is the id of a recording that may have been damaged since, "" where
+// unknown. Errors match ErrInUse while the recording is running, and ErrDamaged where it
+// has no id.
 func PrepareCorrection(ctx context.Context, path, known string, e correction.Entry) (*Corrected, error) {
 	if by := WrittenBy(path); by != nil {
 		return nil, &FileError{path, errkind.With(ErrInUse, fmt.Errorf("it is being recorded (%s): correct it when it has ended", by))}
@@ -217,8 +260,8 @@ func PrepareCorrection(ctx context.Context, path, known string, e correction.Ent
 }
 
 // Write writes the correction, readable by its owner alone: completely or not at all,
-// also when the power fails. It writes nothing where somebody else has changed the
-// file since it was prepared.
+// also when the power fails. It writes nothing where the file has changed since it was
+// prepared.
 func (c *Corrected) Write() (err error) {
 	if c.data == nil {
 		return nil
@@ -233,8 +276,8 @@ func (c *Corrected) Write() (err error) {
 	return c.put(c.data)
 }
 
-// Withdraw puts the file back as it was before Write, or removes it where there was
-// none. It leaves a file that somebody else has changed since.
+// Withdraw restores the file as it was before Write, or removes it where there was none.
+// It leaves a file that has changed since.
 func (c *Corrected) Withdraw() error {
 	if c.data == nil {
 		return nil

@@ -159,6 +159,15 @@ func TestUnusableCorrection(t *testing.T) {
 	refused("correction 1: shoe of the left foot")
 	require.NoError(t, os.Rename(own, stranger))
 	refused("under another name: name it " + id + ".correction.json or move it away")
+
+	h.ID = "0000000000" // of no recording
+	if data, err = h.Encode(); err != nil {
+		t.Fatal(err)
+	}
+	put(stranger, string(data))
+	refused("has the start of recording " + id + " and the id of none in its folder (0000000000): name it " + id + ".correction.json and write that id in it, or move it away")
+	require.NoError(t, os.Rename(stranger, own))
+	refused("it names recording 0000000000 in its id, and this one is " + id + ": write that id in it")
 }
 
 // Nothing is written over a correction that somebody else made meanwhile, nor while the

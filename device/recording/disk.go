@@ -13,8 +13,8 @@ import (
 	"aplomb/device/owneronly"
 )
 
-// disk is the part of a file system that a recording needs. Tests replace it by
-// one that is full, fails, or loses what was not synced.
+// disk is the part of a file system that a recording needs. Tests replace it by one that
+// is full, fails, or loses unsynced data.
 type disk interface {
 	// Create creates a file that its owner alone can read, and locks it; os.ErrExist
 	// where name is taken.
@@ -22,7 +22,7 @@ type disk interface {
 	// Link gives a file a second name; os.ErrExist where that is taken.
 	Link(name, second string) error
 	Remove(name string) error
-	// SyncDir puts the names in a folder on the disk.
+	// SyncDir syncs the names in a folder to the disk.
 	SyncDir(dir string) error
 }
 
@@ -71,8 +71,8 @@ func (system) SyncDir(dir string) error {
 	return cmp.Or(d.Sync(), d.Close())
 }
 
-// publish renames a file that is on the disk. It never replaces a file at to,
-// whoever puts one there and when.
+// publish renames a file that has been synced. It never replaces an existing file at to,
+// even one created at the same time.
 func publish(d disk, from, to string) error {
 	err := d.Link(from, to)
 	if errors.Is(err, os.ErrExist) {
@@ -107,9 +107,9 @@ func checkFree(path string) error {
 	}
 }
 
-// CheckPath reports why no recording can be created at path: a recording or its
-// .part exists, or the folder cannot be written in. To find that out it creates
-// a file of another name and removes it. Errors are as those of Create.
+// CheckPath reports why no recording can be created at path: a recording or its .part
+// exists, or the folder is not writable. To determine that it creates a file with another
+// name and removes it. Errors are as those of Create.
 func CheckPath(path string) error {
 	if err := checkFree(path); err != nil {
 		return err
@@ -128,7 +128,7 @@ func CheckPath(path string) error {
 	return err
 }
 
-// createPart creates a .part. Where one exists the error says what it is.
+// createPart creates a .part. Where one exists the error describes it.
 func createPart(d disk, part string) (file, error) {
 	f, err := d.Create(part)
 	if errors.Is(err, os.ErrExist) {
@@ -137,7 +137,7 @@ func createPart(d disk, part string) (file, error) {
 	return f, err
 }
 
-// errPartExists says what the .part that exists already is.
+// errPartExists returns the error that describes an existing .part.
 func errPartExists(part string) error {
 	if by := WrittenBy(part); by != nil {
 		return fmt.Errorf("%s exists: %w (%s); choose another name", part, ErrInUse, by)

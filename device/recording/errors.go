@@ -5,7 +5,7 @@ import "errors"
 // The kinds of errors that callers tell apart with errors.Is. Every error says
 // in one line which file it is about, what is wrong and what to do.
 var (
-	// ErrForeign: the file is something else than a recording.
+	// ErrForeign: the file is not a recording.
 	ErrForeign = errors.New("not a recording")
 	// ErrNewer: the recording is in a version of the format that this program does not know.
 	ErrNewer = errors.New("written in a newer version of the format")

@@ -16,11 +16,11 @@ const (
 	triedPerByte = 4
 )
 
-// find returns the offset, from byte from on, of the first record that a checksum of
-// its own shows to be whole: a chunk, or in a .part a message with its seal. It
+// find returns the offset, from byte from on, of the first record that is shown to be
+// complete by its own checksum: a chunk, or in a .part a message with its seal. It
 // returns -1 where there is none.
 func (f *recordReader) find(from int64) (int64, error) {
-	const head = recordHeader + chunkFields + 8 // what shows whether a record is worth a try
+	const head = recordHeader + chunkFields + 8 // the bytes that decide whether to try a record
 	var window [64<<10 + head]byte
 	for from < f.size {
 		if err := f.ctx.Err(); err != nil {
@@ -34,7 +34,7 @@ func (f *recordReader) find(from int64) (int64, error) {
 		if n < recordHeader {
 			return -1, nil
 		}
-		end := n - head + 1 // of the offsets that have all of their head in the window
+		end := n - head + 1 // of the offsets whose head is entirely in the window
 		if last {
 			end = n - recordHeader + 1
 		}
@@ -68,13 +68,13 @@ func (f *recordReader) find(from int64) (int64, error) {
 	return -1, nil
 }
 
-// try says whether the record at byte at, with a content of the given size, has a
-// checksum of its own that matches.
+// try reports whether the record at byte at, with a content of the given size, has its
+// own checksum and matches it.
 func (f *recordReader) try(op mcap.OpCode, at, size int64) (whole bool, err error) {
 	if op == mcap.OpMessage && size < messageHeader+sealSize {
 		return false, nil
 	}
-	if op == mcap.OpMessage { // the end alone mostly shows that there is no seal
+	if op == mcap.OpMessage { // usually its end already shows that there is no seal
 		var tag [1]byte
 		if _, err := f.file.ReadAt(tag[:], at+recordHeader+size-sealSize); err != nil || tag[0] != tagSeal {
 			return false, err
@@ -97,7 +97,7 @@ func (f *recordReader) try(op mcap.OpCode, at, size int64) (whole bool, err erro
 	return err == nil, nil
 }
 
-// resume goes on at byte at, where a record begins.
+// resume continues at byte at, where a record begins.
 func (f *recordReader) resume(at int64) {
 	f.at, f.wholeTo, f.resumed, f.err = at, at, true, nil
 	f.in = bufio.NewReaderSize(io.NewSectionReader(f.file, at, f.size-at), 1<<16)

@@ -36,8 +36,8 @@ func Identity(ctx context.Context, path string) (string, error) {
 	return r.ID(), nil
 }
 
-// IdentityIfAny returns the id of the recording at path, "" where it has none: it is
-// damaged, or has no frame and so nothing to identify it by. It reads the whole file.
+// IdentityIfAny returns the id of the recording at path, "" where it has none because it
+// is damaged or has no frames. It reads the whole file.
 func IdentityIfAny(ctx context.Context, path string) (string, error) {
 	r, err := openRaw(ctx, path)
 	if err != nil {
@@ -75,15 +75,15 @@ const idLength = 10
 // crockford is Douglas Crockford's Base32 alphabet in lower case: no i, l, o, u.
 var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
 
-// contentHash hashes the messages of a recording, each channel by itself: a
-// .part holds the messages of the channels as they came, the finished file has
-// them in order of log time, but within a channel the order is the same.
+// contentHash hashes the messages of a recording, channel by channel: a .part contains
+// the messages of all channels in order of arrival and the finished file in order of log
+// time, but within a channel the order is the same.
 type contentHash struct {
 	channels [len(topics)]channelHash
 }
 
-// channelHash hashes the messages of one channel. They are gathered first,
-// because hashing a few dozen bytes at a time takes much longer.
+// channelHash hashes the messages of one channel. It collects them first, because hashing
+// a few dozen bytes at a time is much slower.
 type channelHash struct {
 	sum    hash.Hash
 	unread []byte

@@ -19,26 +19,26 @@ type Loss struct {
 	Bytes  int64
 	Reason string
 
-	// NoMessage says that no frame and no event was in it. Otherwise the log times of
-	// the messages before and after it are FromNS and ToNS, ns since 1970. At the
-	// beginning or the end of a recording they are those of the first and the last
-	// message where the summary tells them, and otherwise equal.
+	// NoMessage reports that the part contained no frame and no event. Otherwise the log
+	// times of the messages before and after it are FromNS and ToNS, ns since 1970. At
+	// the beginning or the end of a recording they are those of the first and the last
+	// message according to the summary, and without a summary they are equal.
 	NoMessage    bool
 	FromNS, ToNS int64
 
 	closed bool // ToNS is known
 }
 
-// Damaged is the cause of the gap that a damaged part of a recording leaves.
+// Damaged is the cause of the gap due to a damaged part of a recording.
 const Damaged = "the file is damaged there"
 
 // Losses returns the parts of the file that could not be read so far: all of them
 // once Next has returned io.EOF.
 func (r *Reader) Losses() []Loss { return r.losses }
 
-// resume goes on after damage, at the next record that a checksum shows to be whole.
-// Where there is none the reading ends: with a loss in a file that was closed, and as
-// one that was cut short otherwise.
+// resume continues after damage at the next record that is shown to be complete by a
+// checksum. Where there is none the reading ends: with a loss in a file that was closed,
+// otherwise as in a file that was cut short.
 func (r *Reader) resume(d *Damage) error {
 	f := &r.records
 	next, err := f.find(d.Offset + 1)
@@ -63,7 +63,7 @@ func (r *Reader) resume(d *Damage) error {
 	return nil
 }
 
-// unreliable says why no frame of a damaged file can be relied on, "" where they can.
+// unreliable returns why no frame of a damaged file is reliable, "" where they are.
 func (r *Reader) unreliable() string {
 	switch {
 	case r.records.unguarded:
@@ -74,8 +74,8 @@ func (r *Reader) unreliable() string {
 	return ""
 }
 
-// endUnlike ends the reading of a file in which every record is whole and yet the
-// checksum of all bytes is another than when it was written.
+// endUnlike ends the reading of a file in which every record is complete but the checksum
+// of all bytes does not match.
 func (r *Reader) endUnlike() error {
 	const unlike = "the checksum of the whole file does not match"
 	f := &r.records
@@ -106,8 +106,8 @@ func (r *Reader) addLoss(l Loss) {
 	r.losses = append(r.losses, l)
 }
 
-// closeLosses ends the losses before a message with that log time, and notes the gap
-// that they leave.
+// closeLosses ends the losses before a message with that log time, and adds the resulting
+// gap.
 func (r *Reader) closeLosses(loggedNS uint64) {
 	for i := len(r.losses) - 1; i >= 0 && !r.losses[i].closed; i-- {
 		l := &r.losses[i]
@@ -121,14 +121,14 @@ func (r *Reader) closeLosses(loggedNS uint64) {
 	}
 }
 
-// incomplete says whether frames or events are lost: to damage, or at the end of a file
+// incomplete reports whether frames or events are lost: to damage, or at the end of a file
 // that was cut short after it was finished.
 func (r *Reader) incomplete() bool {
 	return !r.records.closed && r.records.chunked || slices.ContainsFunc(r.losses, func(l Loss) bool { return !l.NoMessage })
 }
 
-// Damaged describes what damage has cost, "" where nothing is damaged. It is
-// complete once Next has returned io.EOF.
+// Damaged describes the losses due to damage, "" where nothing is damaged. It is complete
+// once Next has returned io.EOF.
 func (r *Reader) Damaged() string {
 	if len(r.losses) == 0 {
 		return ""
@@ -150,8 +150,7 @@ func (r *Reader) Damaged() string {
 	return b.String()
 }
 
-// lostSpans returns from when to when something is lost, s since the first frame; the
-// first few of them.
+// lostSpans returns begin and end of the first few losses, s since the first frame.
 func (r *Reader) lostSpans() (spans []string) {
 	const most = 3
 	for _, l := range r.losses {
@@ -171,7 +170,7 @@ func (r *Reader) lostSpans() (spans []string) {
 	return spans
 }
 
-// lostMessages says how many frames and events are lost.
+// lostMessages returns how many frames and events are lost, in words.
 func (r *Reader) lostMessages() string {
 	if !r.summary.guarded {
 		return "how many frames and events are missing is not known"
@@ -187,7 +186,7 @@ func (r *Reader) lostMessages() string {
 	return said
 }
 
-// nextIsCutChunk says whether the record at byte at is a chunk that goes beyond the
+// nextIsCutChunk reports whether the record at byte at is a chunk that extends beyond the
 // end of the file.
 func (f *recordReader) nextIsCutChunk(at int64) bool {
 	var op [1]byte

@@ -103,8 +103,8 @@ func descriptionSum(records map[string]map[string]string) string {
 	return fmt.Sprintf("%08x", sum.Sum32())
 }
 
-// checkDescription says whether a description has a checksum. One that does not match
-// is an error.
+// checkDescription reports whether a description has a checksum. It returns an error
+// where that does not match.
 func checkDescription(records map[string]map[string]string) (has bool, err error) {
 	want, has := records[recordingRecord][checksumKey]
 	if has && want != descriptionSum(records) {

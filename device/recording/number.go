@@ -17,9 +17,9 @@ import (
 	"aplomb/device/internal/errkind"
 )
 
-// The number of a recording in its logbook is a metadata record of its own: behind
-// all messages in a finished file, where it moves nothing but the summary, and behind
-// the description in a .part.
+// The number of a recording in its logbook is in its own metadata record: after all
+// messages in a finished file, where it only moves the summary, and after the description
+// in a .part.
 const (
 	numberRecord = "logbook"
 	numberKey    = "number"
@@ -27,15 +27,15 @@ const (
 
 const (
 	dataEndSize = recordHeader + 4
-	// metadataCountAt is where a statistics record has the number of metadata
-	// records (https://mcap.dev/spec#statistics-op0x0b), bytes.
+	// metadataCountAt is the offset of the number of metadata records in a statistics
+	// record (https://mcap.dev/spec#statistics-op0x0b), bytes.
 	metadataCountAt = 8 + 2 + 4 + 4
 	// maxEnd bounds a summary or a description, bytes.
 	maxEnd = 64 << 20
 	// maxNumberRecord bounds a metadata record with a number, bytes.
 	maxNumberRecord = 1 << 10
-	// maxNumber is the highest number that counts as one. A logbook goes on above the
-	// highest that its recordings carry, so a number without bounds would leave none.
+	// maxNumber is the highest valid number. A logbook continues above the highest number
+	// in its recordings, so an unbounded one could leave none.
 	maxNumber = 1_000_000_000
 )
 
@@ -79,10 +79,10 @@ func numberIn(body []byte, otherwise int64) int64 {
 	return n
 }
 
-// CopyNumbered writes the recording at path to w, with its number in its logbook.
-// Every byte of its description and of its messages stays, and so does its id. The
-// error matches ErrDamaged where the end of the file is not that of a finished
-// recording with a summary; w then holds nothing.
+// CopyNumbered writes the recording at path to w, with its number in its logbook. It
+// changes no byte of its description and of its messages, and so keeps its id. The error
+// matches ErrDamaged where the end of the file is not that of a finished recording with a
+// summary; nothing is written to w then.
 func CopyNumbered(ctx context.Context, w io.Writer, path string, number int64) error {
 	in, end, err := openEnd(ctx, path)
 	if err != nil {
@@ -125,12 +125,12 @@ func splitRecords(b []byte) (all []rawRecord, whole bool) {
 	return all, len(b) == 0
 }
 
-// fileEnd is the part of a recording that a number changes: all from the end of the
-// messages on, or in a .part nothing.
+// fileEnd is the part of a recording that a number changes: everything after the
+// messages, or in a .part nothing.
 type fileEnd struct {
 	size    int64       // of the file
 	at      int64       // offset at which the number goes into the file
-	goesOn  int64       // offset from which on the file stays: its size in a finished one
+	goesOn  int64       // offset from which the file is unchanged: its size in a finished one
 	records []rawRecord // of the summary without its offsets, or of the description of a .part
 
 	// Of a finished file.
@@ -141,9 +141,9 @@ type fileEnd struct {
 
 var errNoEnd = errkind.With(ErrDamaged, errors.New("damaged: its end is not that of a finished recording"))
 
-// openEnd opens the recording at path and reads what a number changes.
+// openEnd opens the recording at path and reads the part that a number changes.
 func openEnd(ctx context.Context, path string) (in *os.File, end fileEnd, err error) {
-	r, err := Open(ctx, path) // the error says what the file is where it is no recording
+	r, err := Open(ctx, path) // the error identifies a file that is no recording
 	if err != nil {
 		return nil, end, err
 	}
@@ -159,7 +159,7 @@ func openEnd(ctx context.Context, path string) (in *os.File, end fileEnd, err er
 	return in, end, nil
 }
 
-// readEnd reads what a number changes. described is the offset of the end of the
+// readEnd reads the part that a number changes. described is the offset of the end of the
 // description.
 func readEnd(in *os.File, described int64) (end fileEnd, err error) {
 	info, err := in.Stat()
@@ -218,8 +218,8 @@ func readRange(in io.ReaderAt, from, to int64) ([]byte, error) {
 	return b, err
 }
 
-// withNumber returns what stands in the file from end.at to end.goesOn once the
-// recording has a number.
+// withNumber returns the bytes of the file from end.at to end.goesOn for a recording with
+// a number.
 func (end *fileEnd) withNumber(number int64) []byte {
 	prefixed := func(b []byte, s string) []byte {
 		return append(binary.LittleEndian.AppendUint32(b, uint32(len(s))), s...)
@@ -242,7 +242,8 @@ func (end *fileEnd) withNumber(number int64) []byte {
 
 	dataSum := end.dataSum
 	if dataSum != 0 {
-		// It goes on from the one in the file, so that damage before it still shows.
+		// The new checksum is updated from the one in the file, so that damage before it
+		// is still detected.
 		dataSum = crc32.Update(dataSum, crc32.IEEETable, out)
 	}
 	out = rawRecord{mcap.OpDataEnd, binary.LittleEndian.AppendUint32(nil, dataSum)}.appendTo(out)

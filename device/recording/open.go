@@ -21,11 +21,10 @@ import (
 const footerSize = recordHeader + 8 + 8 + 4 + 8
 
 // Open opens a recording, finished or a .part, and reads its description and the
-// correction beside it, see package correction. This is the one place where a
-// correction is applied. An error is a *FileError or names the file otherwise, and
-// matches ErrForeign, ErrNewer, ErrCutShort, ErrDamaged, ErrUnfinished or
-// ErrCorrection where one of them is the reason. Reading ends with the error of ctx
-// soon after ctx is done.
+// correction beside it, see package correction. Corrections are applied only here. An
+// error is a *FileError or names the file otherwise, and matches ErrForeign, ErrNewer,
+// ErrCutShort, ErrDamaged, ErrUnfinished or ErrCorrection where one of them is the
+// reason. Reading ends with the error of ctx soon after ctx is done.
 func Open(ctx context.Context, path string) (*Reader, error) {
 	r, err := openRaw(ctx, path)
 	if err != nil {
@@ -147,7 +146,7 @@ func (r *Reader) description() error {
 	r.writer = parseWriter(metadata[writerRecord])
 	r.meta, err = parseMetadata(metadata)
 	if errors.Is(err, ErrNewer) {
-		return err // its checksum may be another one
+		return err // a newer version may use another checksum
 	}
 	has, wrong := checkDescription(metadata)
 	if r.described = has; wrong != nil {
@@ -167,7 +166,7 @@ func cutShort(err error) error {
 	return err
 }
 
-// nextIs says whether the next record has the given opcode.
+// nextIs reports whether the next record has the given opcode.
 func (f *recordReader) nextIs(op mcap.OpCode) bool {
 	next, err := f.in.Peek(1)
 	return err == nil && mcap.OpCode(next[0]) == op
@@ -196,7 +195,7 @@ type footerRecord struct {
 	summarySum   uint32 // checksum from there to itself, 0 where there is none
 }
 
-// footer says whether the file ends in a footer, as a closed one does, and returns it.
+// footer reports whether the file ends in a footer, as a closed one does, and returns it.
 func footer(file *io.SectionReader) (closed bool, f footerRecord) {
 	at := file.Size() - footerSize
 	var end [footerSize]byte
@@ -216,17 +215,17 @@ func footer(file *io.SectionReader) (closed bool, f footerRecord) {
 	return true, footerRecord{int64(record.SummaryStart), record.SummaryCRC}
 }
 
-// summary is what the end of a closed file says of all of it.
+// summary is the information about the whole file at the end of a closed one.
 type summary struct {
-	guarded  bool                // there is one, and its checksum matches; otherwise the rest is not set
+	guarded  bool                // there is a summary, and its checksum matches; otherwise the rest is not set
 	chunks   []int64             // offset of each
 	messages [len(topics)]uint64 // by channel
 	startNS  uint64              // the earliest and the latest log time
 	endNS    uint64
 }
 
-// readSummary reads the summary. One whose checksum does not match is ignored: it is
-// needed only to say what is missing in a damaged file.
+// readSummary reads the summary. It ignores one whose checksum does not match, because it
+// is needed only to describe what is missing in a damaged file.
 func (r *Reader) readSummary(file *io.SectionReader, end footerRecord) error {
 	start, size := end.summaryStart, file.Size()
 	sum := crc32.NewIEEE()

@@ -14,11 +14,10 @@ import (
 	"aplomb/device/lock"
 )
 
-// pack makes the finished file at path of a .part: all messages in order of log
-// time, in compressed chunks. The result depends on the messages and m alone.
-// At every moment either part or path is whole and on the disk. It is an error
-// when fewer than minMessages messages can be read back; after an error part is
-// unchanged.
+// pack creates the finished file at path from a .part: all messages in order of log time,
+// in compressed chunks. The result depends on the messages and m alone. At every moment
+// either part or path is complete and synced to the disk. It is an error when fewer than
+// minMessages messages can be read back; after an error part is unchanged.
 func pack(d disk, part file, path string, m device.Metadata, minMessages uint64) (err error) {
 	tmp := path + ".tmp"
 	file, err := createOver(d, tmp)
@@ -48,9 +47,8 @@ func pack(d disk, part file, path string, m device.Metadata, minMessages uint64)
 	return publish(d, tmp, path)
 }
 
-// createOver creates a file in place of one that a crash may have left. The old
-// file is removed and never written into: it may be a finished recording under
-// a second name.
+// createOver creates a file, replacing one that a crash may have left. It removes the old
+// file instead of overwriting it, which may be a finished recording under a second name.
 func createOver(d disk, name string) (file, error) {
 	f, err := d.Create(name)
 	if !errors.Is(err, os.ErrExist) {
@@ -65,10 +63,9 @@ func createOver(d disk, name string) (file, error) {
 	return d.Create(name)
 }
 
-// copyInOrder copies the messages of part to out in order of log time, and in
-// order of channel where log times are equal. The messages of two ports lie in
-// part in the order in which their goroutines happened to run, so every channel
-// is read by a reader of its own.
+// copyInOrder copies the messages of part to out in order of log time, and in order of
+// channel where log times are equal. In part the order of messages from two ports depends
+// on the scheduling of their goroutines, so every channel has its own reader.
 func copyInOrder(part file, out *messageWriter) error {
 	info, err := part.Stat()
 	if err != nil {

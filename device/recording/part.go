@@ -12,12 +12,11 @@ import (
 	"aplomb/device/owneronly"
 )
 
-// A .part that somebody removes while it is being written, alone or with its
-// folder, is written again: a removed file that is open keeps its content until
-// it is closed.
+// A .part that is removed while it is being written, alone or with its folder, is written
+// again: a removed file keeps its content until it is closed.
 
-// hasName says whether the name of the .part still leads to the open file; true
-// where that cannot be known.
+// hasName reports whether the name of the .part still refers to the open file; true where
+// that is unknown.
 func (w *Writer) hasName() bool {
 	there, err := os.Stat(w.part)
 	if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
@@ -27,8 +26,8 @@ func (w *Writer) hasName() bool {
 	return err != nil || e != nil || os.SameFile(there, ours)
 }
 
-// restoreName writes the .part again where its name no longer leads to the open
-// file. Frames may be written meanwhile.
+// restoreName writes the .part again where its name no longer refers to the open file.
+// Frames may be written at the same time.
 func (w *Writer) restoreName() error {
 	if w.hasName() {
 		return nil
@@ -71,7 +70,7 @@ func (w *Writer) createReplacement() (name string, f file, err error) {
 	}
 }
 
-// switchTo copies the recording so far to another file, which then becomes the .part.
+// switchTo copies the recording so far to another file, which becomes the .part.
 func (w *Writer) switchTo(name string, to file) error {
 	// Most of it is copied while frames are still written to the old file.
 	n, err := io.Copy(to, readFrom(w.file, 0))
@@ -95,8 +94,8 @@ func (w *Writer) switchTo(name string, to file) error {
 	return nil
 }
 
-// syncFolder puts the name of the .part on the disk. A folder that has just been
-// removed is no error here: restoreName finds that out.
+// syncFolder syncs the name of the .part to the disk. A folder that has just been removed
+// is no error here: restoreName detects that.
 func (w *Writer) syncFolder() error {
 	err := w.disk.SyncDir(filepath.Dir(w.part))
 	if errors.Is(err, os.ErrNotExist) {

@@ -14,9 +14,9 @@ import (
 	"aplomb/device/lock"
 )
 
-// Reader reads one recording once, from beginning to end. It is a device.Source
-// of the frames of both feet in the order of the file. Its errors do not name
-// the file, which the caller knows.
+// Reader reads one recording once, from beginning to end. It is a device.Source of the
+// frames of both feet in the order of the file. Its errors do not name the file, which is
+// known to the caller.
 type Reader struct {
 	meta       device.Metadata // with the correction
 	recorded   device.Metadata // as the file has it
@@ -45,7 +45,7 @@ type Reader struct {
 	contents contentHash
 	err      error // the end of the reading
 	wholeTo  int64 // after io.EOF: offset up to which all records are whole, but for losses
-	// cutInFirstChunk says after io.EOF that the file ends within its first chunk.
+	// cutInFirstChunk reports, after io.EOF, that the file ends within its first chunk.
 	cutInFirstChunk bool
 	close           func() error
 }
@@ -59,7 +59,7 @@ func (r *Reader) Recorded() device.Metadata { return r.recorded }
 // Correction returns the correction of the recording, nil where there is none.
 func (r *Reader) Correction() *Correction { return r.correction }
 
-// foot returns the foot that frames and events of a foot in the file are of.
+// foot returns the foot to which frames and events of a foot in the file belong.
 func (r *Reader) foot(inFile device.Foot) device.Foot {
 	if r.swapped && inFile != device.NoFoot {
 		return inFile.Other()
@@ -67,8 +67,8 @@ func (r *Reader) foot(inFile device.Foot) device.Foot {
 	return inFile
 }
 
-// Count returns the number of frames of the foot according to the summary of the
-// file, 0 where there is none. It serves to allocate memory.
+// Count returns the number of frames of the foot according to the summary of the file, 0
+// without a summary. It is for allocating memory.
 func (r *Reader) Count(f device.Foot) int {
 	if f > device.Right {
 		return 0
@@ -76,12 +76,12 @@ func (r *Reader) Count(f device.Foot) int {
 	return int(r.summary.messages[channelOf(r.foot(f))])
 }
 
-// Whole says whether the recording was closed. It may have been damaged since
-// then; only reading it to io.EOF shows that it was not.
+// Whole reports whether the recording was closed. It may have been damaged since then,
+// which only reading it to io.EOF excludes.
 func (r *Reader) Whole() bool { return r.records.closed }
 
-// Missing describes what the recording lacks at its end, "" where it was closed.
-// Once Next has returned io.EOF it includes how much could not be read.
+// Missing describes what the recording lacks at its end, "" where it was closed. Once
+// Next has returned io.EOF it includes the amount that could not be read.
 func (r *Reader) Missing() string {
 	const open = "it was never closed, or was cut short"
 	switch left := r.records.size - r.wholeTo; {
@@ -102,11 +102,11 @@ func (r *Reader) Missing() string {
 // A loss is among them, as a gap of both feet.
 func (r *Reader) Events() []device.Event { return r.events }
 
-// Next reads the next frame into f and reuses f.Counts. It returns io.EOF at the
-// end, also where the recording was cut short (see Missing) or parts of it cannot be
-// read (see Damaged); a *Damage where the file differs from what was written and no
-// checksum says where, so that no frame of it can be relied on; and the error of the
-// context that was given to Open soon after that is done.
+// Next reads the next frame into f and reuses f.Counts. At the end it returns io.EOF,
+// also where the recording was cut short (see Missing) or parts of it cannot be read (see
+// Damaged). It returns a *Damage where the file differs from what was written and no
+// checksum locates the difference, so that none of its frames are reliable; and the error
+// of the context given to Open soon after that is done.
 func (r *Reader) Next(f *device.Frame) error {
 	for {
 		m, err := r.next()
@@ -167,7 +167,7 @@ func (r *Reader) Close() error {
 	return r.close()
 }
 
-// errStripless means that a frame is of a foot for which there is no strip.
+// errStripless is the error for a frame of a foot without a strip.
 var errStripless = errors.New("a frame of a foot without a strip")
 
 // message is a message of one of our channels. It is valid until the next one is read.
@@ -209,8 +209,8 @@ func (r *Reader) next() (*message, error) {
 	}
 }
 
-// take takes the next record of the block. It returns its message, nil where it holds
-// none of our channels, and otherwise what is wrong with it.
+// take takes the next record of the block. It returns its message, or nil for a record
+// without a message of our channels, and otherwise what is wrong with it.
 func (r *Reader) take() (m *message, wrong string) {
 	if len(r.unread) < recordHeader {
 		return nil, errIncomplete.Error()
@@ -300,9 +300,9 @@ func (r *Reader) end(err error) error {
 	return err
 }
 
-// bad leaves out a record that is not valid, in a .part, where every message has a
-// checksum of its own. Elsewhere it ends the reading: the checksum of the record's
-// chunk matches nevertheless, or there is none.
+// bad skips an invalid record in a .part, where every message has its own checksum. In
+// other files it ends the reading: there the checksum of the record's chunk matches
+// nevertheless, or there is none.
 func (r *Reader) bad(at int64, reason string) error {
 	if d := (&Damage{at, reason}); r.records.closed || r.block.chunk {
 		return r.end(d)
@@ -311,7 +311,7 @@ func (r *Reader) bad(at int64, reason string) error {
 	}
 }
 
-// addChannel notes a channel record of the file. It returns false where the record
+// addChannel processes a channel record of the file. It returns false where the record
 // cannot be read.
 func (r *Reader) addChannel(record []byte) bool {
 	c, err := mcap.ParseChannel(record)

@@ -17,14 +17,15 @@ import (
 const (
 	// maxRecord bounds a record, compressed or not, bytes: a longer one is damage.
 	maxRecord = 64 << 20
-	// blockSize is how much of a file without chunks is read into one block, bytes.
+	// blockSize is the number of bytes of a file without chunks that are read into one
+	// block.
 	blockSize = 256 << 10
 	// recordHeader is the size of the opcode and the length before every record, bytes.
 	recordHeader = 1 + 8
 )
 
-// Damage is the error of a recording of which nothing can be relied on, because it
-// differs from what was written and no checksum says where. It matches ErrDamaged.
+// Damage is the error of an unreliable recording, which differs from what was written
+// without a checksum that locates the difference. It matches ErrDamaged.
 type Damage struct {
 	Offset int64 // bytes from the start of the file to the damaged record
 	Reason string
@@ -37,7 +38,7 @@ func (d *Damage) Error() string {
 // Is makes every Damage match ErrDamaged.
 func (d *Damage) Is(target error) bool { return target == ErrDamaged }
 
-// block is a run of whole records: the content of a chunk, or a part of a file
+// block is a sequence of complete records: the content of a chunk, or part of a file
 // without chunks.
 type block struct {
 	at      int64 // offset in the file of the chunk, or of the first record
@@ -60,21 +61,20 @@ type recordReader struct {
 	crc       uint32 // of all bytes before at
 	resumed   bool   // bytes were left out, so that crc means nothing
 	chunked   bool   // there was a chunk
-	unguarded bool   // something was read that only the checksum of the whole file covers
+	unguarded bool   // something was read that is covered by no checksum but that of the whole file
 	wholeTo   int64  // offset up to which all records are whole
 	tried     int64  // bytes that find has tried to read as records
 	err       error  // why nothing more was read: io.EOF, errSum, a *Damage, the context's error or a failure to read
 }
 
-// errIncomplete means that the bytes that follow are no whole record.
+// errIncomplete is returned where the following bytes are no complete record.
 var errIncomplete = errors.New("a record that is not whole")
 
-// errSum means that all bytes were read and their checksum is not the one in the
-// file.
+// errSum is returned where all bytes were read and their checksum does not match.
 var errSum = errors.New("the checksum of the whole file does not match")
 
-// next fills b with the next run of records. An error is returned alone, after all
-// records before it; a *Damage where the record that follows cannot be read.
+// next fills b with the next sequence of records. An error is returned alone, after all
+// records before it; a *Damage where the next record cannot be read.
 func (f *recordReader) next(b *block) error {
 	b.records, b.chunk = b.records[:0], false
 	for f.err == nil && !b.chunk && len(b.records) < blockSize {
@@ -119,8 +119,8 @@ func (f *recordReader) read(b *block) error {
 	return f.skip(size)
 }
 
-// isChunk says whether the next bytes have the form of the content of a chunk
-// record of that size, whatever the record says that it is.
+// isChunk reports whether the next bytes have the form of the content of a chunk record
+// of that size, whatever the record's opcode.
 func (f *recordReader) isChunk(size int64) bool {
 	if size < chunkFields {
 		return false
@@ -206,7 +206,7 @@ func (f *recordReader) appendRecord(b *block, op mcap.OpCode, size int64) error 
 // lengths of the name and of the records, bytes.
 const chunkFields = 8 + 8 + 8 + 4 + 4 + 8
 
-// hasChunkForm says whether p is the beginning of the content of a chunk record of
+// hasChunkForm reports whether p is the beginning of the content of a chunk record of
 // the given size: the lengths in it add up to that.
 func hasChunkForm(p []byte, size int64) bool {
 	if len(p) < chunkFields {
@@ -265,7 +265,8 @@ func (f *recordReader) unpack(records, packed []byte, at int64) ([]byte, error) 
 	compression, content := mcap.CompressionFormat(packed[32:32+name]), packed[32+name+8:]
 	switch compression {
 	case mcap.CompressionZSTD:
-		// The capacity is the limit: a chunk that claims less than it holds stops there.
+		// The capacity is the limit: decompression stops there in a chunk that contains
+		// more than it states.
 		records = slices.Grow(records[:0], int(unpacked))
 		out, err := f.unzip.DecodeAll(content, records[:0:unpacked])
 		if err != nil {

@@ -10,20 +10,20 @@ import (
 	"aplomb/device/internal/errkind"
 )
 
-// Rewriting says how a recording is written anew.
+// Rewriting specifies the changes of a recording that is written again.
 type Rewriting struct {
-	Meta  device.Metadata          // in place of the description
+	Meta  device.Metadata          // replaces the description
 	Frame func(*device.Frame)      // changes a frame before it is written; it keeps the foot and the number of cells
 	Event func(*device.Event) bool // changes an event before it is written; false leaves it out
 }
 
-// Rewrite writes the recording at path to w as another one: the frames and events that a
-// Reader gives of it, its correction applied, each changed as r says, with the description
-// r.Meta. Nothing else of the file goes along: neither its number in a logbook nor records
-// that another program has put in. What is written depends on these alone.
+// Rewrite writes the recording at path to w as another one: the frames and events from a
+// Reader, with its correction applied, each changed according to r, with the description
+// r.Meta. It copies nothing else: neither the number in a logbook nor records added by
+// other programs. The output depends on these alone.
 //
 // The error matches ErrUnfinished where the recording was never closed, and ErrDamaged
-// where parts of it are lost: written anew, it would look whole.
+// where parts of it are lost, because the result would appear complete.
 func Rewrite(ctx context.Context, w io.Writer, path string, r Rewriting) error {
 	in, err := Open(ctx, path)
 	if err != nil {

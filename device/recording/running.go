@@ -11,8 +11,8 @@ import (
 )
 
 // WrittenBy returns the process that is writing the recording at path, a .part or a
-// finished file that is still being made; nil where no process does. The PID is 0
-// where the file does not say which process it is.
+// finished file that is still being made; nil where there is none. The PID is 0 where the
+// file does not identify the process.
 func WrittenBy(path string) *lock.Holder {
 	if !lock.Held(path) {
 		return nil

@@ -8,11 +8,11 @@ import (
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// A seal is a checksum at the end of every message of a .part: field 15, the
-// CRC-32 of IEEE 802.3 over the message record before it. MCAP has checksums for
-// chunks only, and a .part has no chunks. After a power cut a page of the file
-// that never reached the disk reads as zeros, which look like the counts of an
-// unloaded strip. The finished file has the checksums of its chunks instead.
+// A seal is a checksum at the end of every message of a .part: field 15, the CRC-32 of
+// IEEE 802.3 over the message record before it. MCAP has checksums for chunks only, and a
+// .part has no chunks. After a power cut a page of the file that never reached the disk
+// reads as zeros, which look like the counts of an unloaded strip. The finished file uses
+// the checksums of its chunks instead.
 const (
 	sealField = 15
 	tagSeal   = sealField<<3 | byte(protowire.Fixed32Type)

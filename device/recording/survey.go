@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// Survey describes what a recording holds and what it lacks.
+// Survey describes the contents of a recording and what is missing.
 type Survey struct {
 	Meta       device.Metadata // with the correction
 	Recorded   device.Metadata // as the file has it
@@ -23,7 +23,7 @@ type Survey struct {
 	Damage     *Damage         // why no frame can be relied on; nil where they can
 }
 
-// FootSurvey describes what a recording holds of one foot.
+// FootSurvey describes the contents of a recording for one foot.
 type FootSurvey struct {
 	Frames    int64
 	Numbered  bool           // the strip numbers its frames; otherwise Lost is not known
@@ -37,7 +37,7 @@ type FootSurvey struct {
 	Covered   float64        // share of the platform that lies under the strip, 0..1
 }
 
-// Whole says whether the recording is complete as far as can be known.
+// Whole reports whether the recording is complete as far as can be known.
 func (s *Survey) Whole() bool {
 	if s.Missing != "" || s.Damaged != "" || s.Damage != nil {
 		return false
@@ -45,22 +45,22 @@ func (s *Survey) Whole() bool {
 	return !slices.ContainsFunc(s.Feet[:], func(f *FootSurvey) bool { return f != nil && !f.Whole() })
 }
 
-// Whole says whether the foot's frames are complete as far as can be known.
+// Whole reports whether the foot's frames are complete as far as can be known.
 func (f *FootSurvey) Whole() bool {
 	return f.Frames > 0 && f.Lost == 0 && len(f.Gaps) == 0 && !f.Paused()
 }
 
-// Paused says whether frames that are not numbered must be missing somewhere: two
+// Paused reports whether frames that are not numbered must be missing somewhere: two
 // of them are more than three mean intervals and more than 20 ms apart.
 func (f *FootSurvey) Paused() bool {
 	return !f.Numbered && f.RateHz > 0 && f.LongestS > max(3/f.RateHz, 0.020)
 }
 
-// coversFrom is the share of the platform under a strip from which the strip
+// coversFrom is the smallest share of the platform under a strip for which the strip
 // counts as covering it. It is our own choice.
 const coversFrom = 0.99
 
-// Partial says whether the strip covers only part of the platform.
+// Partial reports whether the strip covers only part of the platform.
 func (f *FootSurvey) Partial() bool { return f.Covered < coversFrom }
 
 // At returns the time of an event, s since the first frame arrived.

@@ -13,12 +13,12 @@ import (
 	"aplomb/device"
 )
 
-// syncEvery is the interval at which a live recording is put on the disk. A crash
-// costs at most that much of it.
+// syncEvery is the interval at which a live recording is synced to the disk. A crash
+// loses at most that much of it.
 const syncEvery = 500 * time.Millisecond
 
-// Writer writes one recording. Its methods may be called from several
-// goroutines. Once the disk has failed, every call returns that failure.
+// Writer writes one recording. Its methods may be called from several goroutines. After a
+// failure of the disk every call returns that failure.
 type Writer struct {
 	disk disk
 	path string
@@ -41,10 +41,10 @@ type Writer struct {
 	synced sync.WaitGroup
 }
 
-// Create begins a live recording. Frames go to path.part, which is put on the
-// disk twice a second, and Close makes the file at path of it. If either exists
-// the error matches ErrExists, or ErrInUse while another process writes it. Both
-// can be read by their owner alone, because they name the dancer.
+// Create begins a live recording. Frames are written to path.part, which is synced to the
+// disk twice a second, and Close creates the file at path from it. If either exists the
+// error matches ErrExists, or ErrInUse while another process writes it. Both are readable
+// by their owner alone, because they identify the dancer.
 func Create(path string, m device.Metadata) (*Writer, error) { return createLive(system{}, path, m) }
 
 func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
@@ -63,9 +63,9 @@ func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 	return w, nil
 }
 
-// CreateDirect begins a recording of frames that exist already and come in order
-// of arrival. They are compressed at once into path.part, which Close renames to
-// path. If either exists the error is as that of Create; who can read them too.
+// CreateDirect begins a recording of existing frames in order of arrival. They are
+// compressed at once into path.part, which Close renames to path. Errors and permissions
+// are as those of Create.
 func CreateDirect(path string, m device.Metadata) (*Writer, error) {
 	w, err := create(system{}, path, m, false)
 	if err != nil {
@@ -98,8 +98,8 @@ func create(d disk, path string, m device.Metadata, live bool) (*Writer, error) 
 	return w, nil
 }
 
-// Write adds a frame. It does not keep f. An error for a frame that the recording
-// cannot hold changes nothing.
+// Write adds a frame. It does not retain f. An error for a frame that the recording
+// cannot contain changes nothing.
 func (w *Writer) Write(f *device.Frame) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -129,8 +129,8 @@ func (w *Writer) WriteEvent(e device.Event) error {
 	return w.failed(w.out.event(&e))
 }
 
-// ready reports why nothing more can be written; otherwise it notes that
-// something is about to be.
+// ready returns an error where nothing more can be written; otherwise it marks the file
+// as unsynced.
 func (w *Writer) ready() error {
 	if w.ended {
 		return fmt.Errorf("%s: %w", w.path, ErrEnded)
@@ -141,8 +141,7 @@ func (w *Writer) ready() error {
 	return w.err
 }
 
-// failed keeps the first failure of the disk, with the name of the file, and
-// returns it.
+// failed stores the first failure of the disk, with the name of the file, and returns it.
 func (w *Writer) failed(err error) error {
 	if err != nil && w.err == nil {
 		w.err = err
@@ -153,16 +152,16 @@ func (w *Writer) failed(err error) error {
 	return w.err
 }
 
-// Warnings returns, oldest first, a line for each time that somebody removed the
-// .part and it had to be written again.
+// Warnings returns, oldest first, a line for each time that the .part was removed and had
+// to be written again.
 func (w *Writer) Warnings() []string {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return slices.Clone(w.warnings)
 }
 
-// keepSynced puts on the disk every syncEvery what was written, and restores the
-// name of the .part, until w.stop is closed.
+// keepSynced syncs new data to the disk every syncEvery, and restores the name of the
+// .part, until w.stop is closed.
 func (w *Writer) keepSynced() {
 	tick := time.NewTicker(syncEvery)
 	defer tick.Stop()
@@ -195,16 +194,16 @@ func (w *Writer) keepSynced() {
 	}
 }
 
-// LongestUnsynced returns the longest time for which something written was not
-// yet on the disk: a power cut could have cost that much so far.
+// LongestUnsynced returns the longest time so far for which written data were not synced:
+// a power cut could have lost that much.
 func (w *Writer) LongestUnsynced() time.Duration {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.longest
 }
 
-// Close ends the recording. The file at path then holds all of it; where it
-// cannot be made, the .part stays and the error says so.
+// Close ends the recording. The file at path then contains all of it; where it cannot be
+// created, the .part stays and the error says so.
 func (w *Writer) Close() error {
 	if !w.end() {
 		return nil
@@ -224,7 +223,7 @@ func (w *Writer) Close() error {
 	return nil
 }
 
-// finish makes the file at path of the .part.
+// finish creates the file at path from the .part.
 func (w *Writer) finish() error {
 	defer w.file.Close()
 	w.failed(w.restoreName())
@@ -248,8 +247,8 @@ func (w *Writer) finish() error {
 	}
 }
 
-// flush puts on the disk what is still in memory, as far as that is possible, and
-// returns the first failure of the disk.
+// flush syncs the data that are still in memory, as far as possible, and returns the
+// first failure of the disk.
 func (w *Writer) flush() error {
 	w.failed(w.buf.Flush())
 	if w.failed(w.file.Sync()) == nil && w.unsynced {
@@ -276,7 +275,7 @@ func (w *Writer) abandon() error {
 	return err
 }
 
-// end stops all writing. It returns false where it had been called before.
+// end stops all writing. It returns false where it had already been called.
 func (w *Writer) end() bool {
 	w.mu.Lock()
 	before := w.ended

@@ -1,6 +1,6 @@
-// Package reference reads what a reference instrument, such as a force plate, measured
-// beside a strip: load and centre of pressure against its own time, as CSV. It imports
-// nothing of ours but the opening of files.
+// Package reference reads the measurements of a reference instrument, such as a force
+// plate, made simultaneously with a strip: load and centre of pressure against its own
+// time, as CSV. Of this module it imports only the opening of files.
 package reference
 
 import (
@@ -18,14 +18,14 @@ import (
 	"aplomb/device/input"
 )
 
-// Series is what one instrument measured under one foot.
+// Series contains the measurements of one instrument under one foot.
 type Series struct {
 	Samples []Sample // by time
 	Place   bool     // the instrument gives a centre of pressure
 	// Triggers are the times, s, at which the column trigger rises from 0; nil where there
 	// is no such column.
 	Triggers  []float64
-	Simulated bool // a comment of the file says that no instrument measured it
+	Simulated bool // a comment in the file marks it as simulated
 	LeftOut   int  // rows without a load
 }
 
@@ -45,7 +45,7 @@ const (
 	maxLine = 64 << 10 // bytes
 )
 
-// column is a quantity that a column of the file can hold.
+// column is a quantity that a column of the file can contain.
 type column int
 
 const (
@@ -63,7 +63,7 @@ const (
 	poundForce      = 4.4482216152605
 )
 
-// units has the names of columns: each quantity with its unit, and by how much a value is
+// units maps the names of columns to quantities, with the factors by which values are
 // multiplied.
 var units = map[string]struct {
 	of    column
@@ -129,7 +129,7 @@ func Parse(r io.Reader, name string) (*Series, error) {
 type parser struct {
 	name      string
 	line      int
-	at        []int // of each column in the file, what it is; -1 where it is not read
+	at        []int // by column in the file: its quantity; -1 where it is not read
 	scale     [columns]float64
 	separator string // "" for spaces
 	series    *Series
@@ -268,5 +268,5 @@ func (s *Series) IntervalS() float64 {
 	return steps[len(steps)/2]
 }
 
-// medianOf is from how many steps at the beginning the interval is taken.
+// medianOf is the number of steps at the beginning from which the interval is computed.
 const medianOf = 10_001

@@ -25,11 +25,11 @@ type Overhang struct {
 	DecayMM float64 // distance over which that falls to 1/e, mm
 }
 
-// overhangReach is how many decay lengths of an overhang are kept.
+// overhangReach is the distance over which an overhang is computed, in decay lengths.
 const overhangReach = 4
 
-// edgeInset is how far inside the outline the pressure is taken that an
-// overhang reads a share of, mm.
+// edgeInset is the distance inside the outline at which the pressure is taken for an
+// overhang, mm.
 const edgeInset = 1.5
 
 // Cells gives the readings of a strip's cells under a Surface. A reading is the
@@ -43,9 +43,9 @@ type Cells struct {
 	share []float64
 }
 
-// NewCells lays a strip under a surface with a seat that stands in for that of
-// its profile. A layer between platform and strip spreads the pressure by a
-// Gaussian with the standard deviation spreadMM in mm; 0 is no layer.
+// NewCells places a strip under a surface with a seat that replaces that of its profile.
+// A layer between platform and strip spreads the pressure by a Gaussian with the standard
+// deviation spreadMM in mm; 0 is no layer.
 func NewCells(s *Surface, strip *device.Strip, seat Seat, spreadMM float64, overhang Overhang) *Cells {
 	g := newCellGrid(strip, seat, spreadMM, s.step)
 	beyond := s.beyond(overhang)
@@ -132,7 +132,7 @@ func (s *Surface) beyond(o Overhang) [][]outside {
 	return all
 }
 
-// cellGrid tells how the force on a small square is shared among the cells.
+// cellGrid computes how the force on a small square is divided among the cells.
 type cellGrid struct {
 	strip    *device.Strip
 	scan     []int32 // of row·cols + col, the cell's number in the scan

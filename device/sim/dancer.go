@@ -9,7 +9,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Dancer describes who stands on the strips and what they do.
+// Dancer describes the dancer and her rises.
 type Dancer struct {
 	MassKG    float64 // body mass, carried by both feet together
 	LeftShare float64 // of the load on the left foot while both are up, on average, 0 to 1
@@ -30,7 +30,7 @@ type Stand struct {
 	ScatterSD float64        // from one relevé to the next, along each axis, mm
 }
 
-// DefaultLeadInS is for how long the strips are unloaded before the first load, s.
+// DefaultLeadInS is the time for which the strips are unloaded before the first load, s.
 const DefaultLeadInS = 2.0
 
 const (
@@ -141,7 +141,7 @@ func (p *footRise) abort(g *rand.Rand) (level float64) {
 
 func (p *footRise) end() float64 { return p.start + p.up + p.hold + p.down }
 
-// settleS is for how long the load exceeds its level after the rise, s.
+// settleS is the time for which the load exceeds its level after the rise, s.
 const settleS = 0.4
 
 // load returns the load at t as a fraction of the level, without the random part.

@@ -14,7 +14,7 @@ import (
 type handPress struct {
 	rocking
 	start, end    float64
-	before, after Seat // from halfway on the strip lies at after
+	before, after Seat // the seats in the first and in the second half
 	ground        ground
 }
 
@@ -82,7 +82,8 @@ func (s *Session) addPresses(setup *Setup) {
 	}
 }
 
-// addPress adds a pad press from t on to a foot and returns where the strip lies after it.
+// addPress adds a pad press, beginning at t, to a foot and returns the seat of the strip
+// after it.
 func (a *footState) addPress(s *Setup, plan PadPress, seat Seat, t float64) Seat {
 	f := s.Feet[a.foot]
 	g := stream(s.Seed, "press", f.Strip.Name, f.Shoe.Code, s.Mounting, strconv.Itoa(len(a.presses)+1))
@@ -100,7 +101,7 @@ func (a *footState) addPress(s *Setup, plan PadPress, seat Seat, t float64) Seat
 	return p.after
 }
 
-// moved draws where the strip of a foot lies after it has moved as the physics says.
+// moved draws the seat of a foot's strip after a movement according to the physics.
 func (s *Setup) moved(foot device.Foot, seat Seat, when string) Seat {
 	f := s.Feet[foot]
 	return seat.moved(f.Physics, stream(s.Seed, "move", f.Strip.Name, f.Shoe.Code, s.Mounting, when))

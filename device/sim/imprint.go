@@ -194,7 +194,7 @@ func (im *Imprint) StripAreaMM2(spreadMM, thresholdKPa float64) float64 {
 	return sum
 }
 
-// spreadReach is how many standard deviations of a Gaussian are kept.
+// spreadReach is the distance over which a Gaussian is computed, in standard deviations.
 const spreadReach = 4
 
 // blur returns a field, stored row by row, convolved with a Gaussian of the

@@ -11,18 +11,18 @@ import (
 	"aplomb/device/platform"
 )
 
-// MountingSetup is all that a Mounting is made from.
+// MountingSetup is the input for a Mounting.
 type MountingSetup struct {
-	// Seed draws what stays from one mounting to the next: the true outline and
-	// its pleats, the gains of the strip's cells, and how the dancer stands. With an
-	// even seed she stands 3 to 7 mm behind the centre, with an odd one 0 to 2 mm
-	// from it in any direction.
+	// Seed determines what is constant over mountings: the true outline and its pleats,
+	// the gains of the strip's cells, and how the dancer stands. With an even seed she
+	// stands 3 to 7 mm behind the centre, with an odd one 0 to 2 mm from it in any
+	// direction.
 	Seed uint64
-	// Number draws what belongs to one mounting: the seat, the pad press, the
-	// holds and the noise.
+	// Number determines what varies between mountings: the seat, the pad press, the holds
+	// and the noise.
 	Number  int
-	Strip   *device.Strip // its Mount says where the strip is meant to lie, and how well
-	Shoe    *device.Shoe  // as the ruler has it
+	Strip   *device.Strip // its Mount is the intended seat and its standard deviation
+	Shoe    *device.Shoe  // as measured with the ruler
 	Physics Physics
 	Sensor  Sensor
 	Press   PadPress // the zero PadPress stands for DefaultPadPress
@@ -33,7 +33,8 @@ type MountingSetup struct {
 	GridMM float64
 }
 
-// Sensor says how far strip, ruler and mounting are from what they are meant to be.
+// Sensor holds the standard deviations of strip, ruler and mounting from their nominal
+// values.
 type Sensor struct {
 	RulerSDMM     float64 // of the ruler's width and depth, each
 	RotationSDDeg float64 // of the seat's rotation; its place has the strip's SeatSDMM
@@ -42,7 +43,7 @@ type Sensor struct {
 	StepKPa       float64 // maps are rounded to multiples of it; 0 rounds nothing
 }
 
-// DefaultSensor is what the scenarios are measured with.
+// DefaultSensor returns the Sensor of the scenarios.
 func DefaultSensor() Sensor {
 	return Sensor{RulerSDMM: 0.8, RotationSDDeg: 1, GainSD: 0.03, NoiseKPa: 0.5}
 }
@@ -91,8 +92,8 @@ const (
 	farthestHoldPart = 0.9  // of the way to the outline
 )
 
-// NewMounting draws a mounting. An error says what in the setup is impossible, or
-// for which press or hold no pose carries the load.
+// NewMounting draws a mounting. The error names an impossible value of the setup, or the
+// press or hold whose load no pose carries.
 func NewMounting(s MountingSetup) (*Mounting, error) {
 	if s.Press == (PadPress{}) {
 		s.Press = DefaultPadPress()
@@ -174,7 +175,7 @@ func (s *MountingSetup) gains() []float64 {
 	return g
 }
 
-// seat draws where the strip lies in one mounting.
+// seat draws the seat of the strip in one mounting.
 func (s *MountingSetup) seat(rng *rand.Rand) Seat {
 	m := s.Strip.Mount
 	return Seat{
@@ -190,7 +191,7 @@ func (s Seat) slipped(mm float64, rng *rand.Rand) Seat {
 	return Seat{s.MedialMM + mm*cos, s.OverMM + mm*sin, s.RotationDeg}
 }
 
-// moved draws a seat after the strip has moved as the physics says.
+// moved draws a seat after a movement of the strip according to the physics.
 func (s Seat) moved(p Physics, rng *rand.Rand) Seat {
 	return Seat{
 		s.MedialMM + p.MoveSDMM*rng.NormFloat64(),

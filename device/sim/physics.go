@@ -8,9 +8,9 @@ import (
 	"aplomb/device"
 )
 
-// Physics says how a platform and what it is pressed on differ from a rigid flat
-// platform with sharp edges on a bed of constant stiffness, pressed on the strip
-// directly. The zero Physics has none of these differences.
+// Physics describes the differences of a platform, and of the bed under it, from a rigid
+// flat platform with sharp edges on a bed of constant stiffness, with the strip directly
+// under it. The zero Physics has none of these differences.
 type Physics struct {
 	RoundFrontMM, RoundBackMM float64 // radius of the edge, as in Shape
 	PleatsMM                  float64 // height of the highest pleat, as in Shape
@@ -18,7 +18,8 @@ type Physics struct {
 	// SpreadMM is the standard deviation of the Gaussian by which a layer between
 	// platform and strip, such as a cover, spreads the pressure, in pad presses and holds.
 	SpreadMM float64
-	// Overhang is what a strip that reaches beyond the platform reads in pad presses.
+	// Overhang describes the readings, during pad presses, of a strip that reaches beyond
+	// the platform.
 	Overhang Overhang
 	// TailKPa is the pressure that a taut tail of the strip adds to every cell of the
 	// back row in every map.
@@ -26,8 +27,8 @@ type Physics struct {
 	// MoveSDMM and MoveSDDeg are the standard deviations by which the seat moves,
 	// along each axis and in rotation, between the pad press and the holds.
 	MoveSDMM, MoveSDDeg float64
-	// Pad is the foam of the pad press and Floor what the dancer stands on. The
-	// zero Bed stands for DefaultPadKPaMM and DefaultBedKPaMM without thickness and edge.
+	// Pad is the foam of the pad press and Floor the floor under the dancer. The zero Bed
+	// stands for DefaultPadKPaMM and DefaultBedKPaMM without thickness and edge.
 	Pad, Floor Bed
 }
 
@@ -46,8 +47,8 @@ type Scenario struct {
 
 // Scenarios returns the scenarios in which the estimate of a seat is tested.
 func Scenarios() []Scenario {
-	// Foam that stiffens is all but flat where the centre of pressure is at 80 %
-	// of the way to the outline; the platform tilts by 34° there under 100 N.
+	// Stiffening foam is almost flat where the centre of pressure is at 80 % of the
+	// distance to the outline; the platform tilts by 34° there under 100 N.
 	rock := DefaultPadPress()
 	rock.Reach = [2]float64{0.5, 0.8}
 	all := []Scenario{
@@ -120,8 +121,8 @@ func (s Scenario) Shoe() *device.Shoe {
 	return &device.Shoe{Code: "S", PlatformMM: s.PlatformMM, OutlineExponent: 2.5}
 }
 
-// SeatStrip returns the strip that the scenarios are laid on: 5 rows of 8 square
-// cells of 5 mm without gaps. Its profile centres it under the platform.
+// SeatStrip returns the strip of the scenarios: 5 rows of 8 square cells of 5 mm without
+// gaps. Its profile centres it under the platform.
 func SeatStrip() *device.Strip {
 	return &device.Strip{
 		Name: "seat", Foot: device.Right, Rows: 5, Cols: 8,

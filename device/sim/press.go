@@ -8,19 +8,19 @@ import (
 	"aplomb/device/platform"
 )
 
-// PadPress says how a fitter's hand rocks the platform on the pad. Load and reach
-// swing slowly between their bounds and out of step with the round.
+// PadPress describes how a fitter's hand rocks the platform on the pad. Load and reach
+// oscillate slowly between their bounds, with other periods than the rotation.
 type PadPress struct {
 	Maps   int
 	RateHz float64
 	LoadN  [2]float64 // least and most
 	Reach  [2]float64 // of the centre of pressure, as parts of the way to the outline
-	Turns  float64    // how often round; below 1 a part of the outline stays unloaded
-	// SlipMM is how far the strip moves, in a direction drawn at random, halfway
-	// through. InPress is the seat before; Seat is drawn about the one after.
+	Turns  float64    // number of rounds; below 1 part of the outline stays unloaded
+	// SlipMM is the distance that the strip moves, in a random direction, in the middle
+	// of the press. InPress is the seat before; Seat is drawn about the one after.
 	SlipMM float64
-	// BareHand presses the strip against the platform with the fingers instead of a
-	// pad: patches of pressure with the given load, which no platform shapes.
+	// BareHand replaces the pad by fingers that press the strip against the platform:
+	// patches of pressure with the given load, independent of the platform's shape.
 	BareHand bool
 }
 
@@ -67,7 +67,7 @@ func (r *rocking) at(part float64, outline platform.Polygon) (loadN float64, cop
 	return loadN, platform.Point{l * cos, l * sin}
 }
 
-// press rocks the platform round on the pad. From halfway on the strip lies at after.
+// press rocks the platform on the pad. In the second half the strip is at the seat after.
 func (m *Mounting) press(s MountingSetup, after Seat, rng *rand.Rand) error {
 	plan, pad := s.Press, s.Physics.pad()
 	cells := NewCells(m.Surface, s.Strip, m.InPress, s.Physics.SpreadMM, s.Physics.Overhang)

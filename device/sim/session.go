@@ -13,7 +13,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// Setup is everything that a Session is made from.
+// Setup is the input for a Session.
 type Setup struct {
 	Seed     uint64
 	Start    time.Time // the host's clock at the first frame
@@ -23,12 +23,12 @@ type Setup struct {
 	Feet     [2]*Foot // by device.Foot; nil for a foot without a strip
 	Faults   Faults   // of both strips
 	Scatter  Scatter
-	// LeadInS is for how long the strips are unloaded before the first pad press or
+	// LeadInS is the time for which the strips are unloaded before the first pad press or
 	// rise, s; 0 stands for DefaultLeadInS.
 	LeadInS float64
-	// Press is the pad press of each foot in turn before the first rise, and
-	// SecondPress that after the last. The zero PadPress is none. A press lasts
-	// Maps/RateHz s and is sampled at the rate of the strips.
+	// Press is the pad press of each foot in turn before the first rise, and SecondPress
+	// that after the last. The zero PadPress means none. A press lasts Maps/RateHz s and
+	// is sampled at the rate of the strips.
 	Press, SecondPress PadPress
 	// ThresholdKPa is the pressure above which area counts as contact in Truth.
 	ThresholdKPa float64
@@ -37,7 +37,7 @@ type Setup struct {
 // Foot is one foot with its strip and shoe.
 type Foot struct {
 	Strip   *device.Strip // its Mount is the intended seat
-	Shoe    *device.Shoe  // as the ruler has it
+	Shoe    *device.Shoe  // as measured with the ruler
 	Physics Physics
 	Stand   Stand
 	Broken  []Broken // cells of its strip
@@ -75,7 +75,7 @@ type footState struct {
 	seat    Seat          // true, during the rises
 	under   underside
 	tail    []int   // the cells that a taut tail of the strip loads
-	tailKPa float64 // by so much while the platform bears load
+	tailKPa float64 // pressure on them while the platform bears load, kPa
 	conv    *converter
 	motion  footMotion
 	presses []handPress // in the order of time
@@ -227,7 +227,7 @@ func (d *dance) stand(s *Setup, foot device.Foot) (swaySD float64) {
 	return s.Dancer.SwaySD * math.Exp(s.Scatter.RecordingSwaySD*g.NormFloat64())
 }
 
-// drawSeat draws where a foot's strip lies when it has been mounted.
+// drawSeat draws the seat of a foot's strip in a mounting.
 func (s *Setup) drawSeat(foot device.Foot) Seat {
 	f := s.Feet[foot]
 	g := stream(s.Seed, "seat", f.Strip.Name, f.Shoe.Code, s.Mounting)
@@ -320,6 +320,6 @@ func (s *Session) Hello(foot device.Foot) (wire.Hello, bool) {
 	return wire.HelloOf(s.feet[foot].strip, s.rate), true
 }
 
-// Seat returns where a foot's strip truly lies during the rises, which a recording does not
-// show. During a pad press it may lie elsewhere; see Presses.
+// Seat returns the true seat of a foot's strip during the rises, which is not part of a
+// recording. During a pad press it may differ; see Presses.
 func (s *Session) Seat(foot device.Foot) Seat { return s.feet[foot].seat }

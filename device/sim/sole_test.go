@@ -146,7 +146,7 @@ func TestConcaveOutline(t *testing.T) {
 	require.InDelta(t, 300, c.LoadN, 1e-9)
 }
 
-// superellipse says whether a point lies inside a superellipse.
+// superellipse reports whether a point lies inside a superellipse.
 func superellipse(width, depth, exponent float64, q platform.Point) bool {
 	return math.Pow(math.Abs(2*q[0]/width), exponent)+math.Pow(math.Abs(2*q[1]/depth), exponent) <= 1
 }

@@ -8,7 +8,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// ErrReach means that no pose of the platform carries a load at that place.
+// ErrReach is returned where no pose of the platform carries a load at the given
+// position.
 var ErrReach = errors.New("the load acts outside the platform")
 
 // Solve finds the pose that carries a load in N at a centre of pressure, mm. It starts from a
@@ -71,7 +72,7 @@ func errReach(loadN float64, cop platform.Point) error {
 	return fmt.Errorf("%w: %.4g N at [%.2f, %.2f] mm", ErrReach, loadN, cop[0], cop[1])
 }
 
-// hullContains says whether a point lies inside the convex hull of the outline. The bed only
+// hullContains reports whether a point lies inside the convex hull of the outline. The bed only
 // pushes, so the resultant lies within the hull of the points at which it does.
 func (s *Sole) hullContains(q platform.Point) bool {
 	a := s.hull[len(s.hull)-1]

@@ -15,7 +15,7 @@ type Shape struct {
 	// Outline is the true outline seen from below, [medial, over], counter-clockwise,
 	// centroid at the origin.
 	Outline platform.Polygon
-	// DomeMM is how much higher the edge is than the centre, as in NewSole.
+	// DomeMM is the height of the edge above the centre, as in NewSole.
 	DomeMM float64
 	// RoundFrontMM and RoundBackMM are the radii of the rounded edge, a circular
 	// arc that is tangent to the underside and vertical at the outline. The front
@@ -30,9 +30,9 @@ type Shape struct {
 	GridMM float64
 }
 
-// DefaultGridMM is the step of a Surface's grid. TestSurfaceConverges shows that
-// with it a flat platform has the centre of pressure of the exact Sole within
-// 0.005 mm and its contact share within 0.3 percentage points.
+// DefaultGridMM is the step of a Surface's grid. TestSurfaceConverges shows that with it
+// the centre of pressure of a flat platform is within 0.005 mm, and its contact share
+// within 0.3 percentage points, of those of the exact Sole.
 const DefaultGridMM = 0.25
 
 // Surface is the underside of a platform as heights on a square grid. It is
@@ -62,7 +62,7 @@ type point struct {
 	edge           float64 // length of the outline that belongs to it, mm
 }
 
-// NewSurface puts a shape on its grid. An error says which field cannot be.
+// NewSurface samples a shape on its grid. The error names an impossible field.
 func NewSurface(shape Shape) (*Surface, error) {
 	if shape.GridMM == 0 {
 		shape.GridMM = DefaultGridMM
@@ -131,10 +131,11 @@ func (s *Surface) cut() {
 	s.edges()
 }
 
-// edgeLoadMM is how far inside the outline the load per length of a Bed's edge acts, mm.
+// edgeLoadMM is the distance inside the outline at which the load per length of a Bed's
+// edge acts, mm.
 const edgeLoadMM = 0.2
 
-// edges gives each short piece of the outline to the point edgeLoadMM inside it.
+// edges assigns each short piece of the outline to the point edgeLoadMM inside it.
 func (s *Surface) edges() {
 	at := s.index()
 	a := s.shape.Outline[len(s.shape.Outline)-1]
@@ -204,14 +205,14 @@ func (s *Surface) slopes() {
 // Outline returns the true outline, mm.
 func (s *Surface) Outline() platform.Polygon { return s.shape.Outline }
 
-// Gap returns how high the underside is at a point of the platform above the
-// plane that touches a flat underside, mm. Pleats make it negative.
+// Gap returns the height of the underside at a point of the platform above the plane that
+// touches a flat underside, mm. It is negative at pleats.
 func (s *Surface) Gap(at platform.Point) float64 {
 	return s.dome.gap(at) + s.rounding(at) - s.pleats.height(at)
 }
 
-// rounding returns how far the rounded edge has risen at a point, mm: at the
-// distance d < r from the outline r - √(r² - (r-d)²).
+// rounding returns the height of the rounded edge at a point, mm: at the distance d < r
+// from the outline r - √(r² - (r-d)²).
 func (s *Surface) rounding(at platform.Point) float64 {
 	most := max(s.shape.RoundFrontMM, s.shape.RoundBackMM)
 	if most == 0 {

@@ -14,11 +14,11 @@ const (
 	byHand // pressed by bare fingers, on nothing
 )
 
-// underside is a platform with a strip under it, as a Session presses it.
+// underside is a platform with a strip under it, during a Session.
 type underside interface {
 	outline() platform.Polygon // the true one
-	// lay puts the strip at a seat for being pressed on a ground. It takes no time
-	// where nothing changes.
+	// lay moves the strip to a seat, for presses on a ground. It returns quickly where
+	// nothing changes.
 	lay(seat Seat, on ground)
 	// press puts a load in N on the platform with its centre of pressure at cop, mm.
 	press(on ground, loadN float64, cop platform.Point) error
@@ -36,7 +36,7 @@ func newUnderside(s *Setup, f *Foot) (underside, error) {
 	return newGridUnderside(s, f, shape)
 }
 
-// plain says whether a Sole has the physics.
+// plain reports whether a Sole can represent the physics.
 func (p *Physics) plain() bool {
 	return p.RoundFrontMM == 0 && p.RoundBackMM == 0 && p.PleatsMM == 0 && p.SpreadMM == 0 &&
 		p.Overhang.Share == 0 && p.Pad.plain() && p.Floor.plain()
@@ -89,7 +89,8 @@ func (u *soleUnderside) contact() Contact {
 	sole, pose := u.soles[u.now], u.poses[u.now]
 	c := sole.Contact(pose)
 	if u.threshold > 0 {
-		// What is deeper than the threshold is what would touch a bed that much lower.
+		// The area that is deeper than the threshold is the contact area with a bed that
+		// is lower by that depth.
 		pose.DepthMM -= u.threshold / sole.stiffness
 		above := sole.Contact(pose)
 		c.AreaMM2, c.Share = above.AreaMM2, above.Share
@@ -97,8 +98,9 @@ func (u *soleUnderside) contact() Contact {
 	return c
 }
 
-// sessionGridMM is the step of the grid of a Session, mm. It is coarser than DefaultGridMM,
-// because every loaded frame is computed anew: TestSessionGrid shows what that costs.
+// sessionGridMM is the step of the grid of a Session, mm. It is coarser than
+// DefaultGridMM, because every loaded frame is computed separately: TestSessionGrid shows
+// the loss of accuracy.
 const sessionGridMM = 0.5
 
 // gridUnderside is an underside whose mechanics are those of a Surface.

@@ -21,16 +21,16 @@ const (
 // String returns "unknown", "binary" or "text".
 func (f Format) String() string { return [...]string{"unknown", "binary", "text"}[f] }
 
-// Reason is why a packet or a line of text was dropped.
+// Reason is the reason for dropping a packet or a line of text.
 type Reason uint8
 
 const (
 	accepted    Reason = iota
 	TooLong            // longer than any frame or hello can be
 	Damaged            // its checksum is wrong
-	WrongLength        // whole, but with another number of cells than the strip's
-	OutOfRange         // whole, but with counts beyond the strip's converter
-	NotNumbers         // a line of text with something else than numbers in it
+	WrongLength        // intact, but with another number of cells than the strip's
+	OutOfRange         // intact, but with counts beyond the strip's converter
+	NotNumbers         // a line of text that contains something other than numbers
 	BadHello           // a hello that cannot be read
 	BadKind            // a packet that is neither hello nor frame, or of no foot
 	NoChecksum         // a line of text without one from a strip that writes them
@@ -81,9 +81,9 @@ const (
 	maxLine   = 32 << 10 // 4096 cells of 5 digits and a comma, a clock, a checksum, and room for blanks
 	window    = 2 * maxLine
 
-	// enoughChecks is the number of successive lines with a right checksum from which
-	// every line must have one. Damage makes a checksum of digits about once in a
-	// million lines.
+	// enoughChecks is the number of successive lines with a correct checksum after which
+	// every line must have one. Damage produces digits that form a checksum about once in
+	// a million lines.
 	enoughChecks = 2
 )
 
@@ -362,7 +362,7 @@ func (d *Decoder) readHello(m *Message, data []byte) Reason {
 }
 
 // readLine decodes a line of text without its line feed. It returns whether it is a
-// message. whole says whether its beginning is there.
+// message. whole reports whether its beginning is there.
 func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 	if d.format == Binary {
 		return false

@@ -59,7 +59,7 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 	}
 }
 
-// splitChecksum cuts *HH off the end of a line. found says whether it was there; ok is
+// splitChecksum cuts *HH off the end of a line. found reports whether it was there; ok is
 // false where it is wrong.
 func splitChecksum(line []byte) (rest []byte, found, ok bool) {
 	n := len(line) - 3

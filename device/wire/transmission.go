@@ -12,8 +12,8 @@ func ParseFormat(s string) Format {
 	return Unknown
 }
 
-// Transmission describes how frames are sent over a serial line, from which follows
-// how long each takes.
+// Transmission describes how frames are sent over a serial line, which determines the
+// time that each takes.
 type Transmission struct {
 	Format Format
 	Baud   int // speed, bits/s, of which a byte takes ten; 0 where it is not known

@@ -10,8 +10,8 @@ const (
 	clockWrap = 1 << 32 // µs, 71.6 min
 	seqWrap   = 1 << 16
 
-	// slackUS is by how much the strip's clock may advance further than the host's
-	// between two frames, because the first of them may have waited in a buffer.
+	// slackUS is the largest difference by which the strip's clock may advance more than
+	// the host's between two frames: the first of them may have waited in a buffer.
 	slackUS = 5_000_000
 	// skew is the relative amount by which a strip's clock may run faster than the host's.
 	skew = 0.02
@@ -28,13 +28,13 @@ const (
 )
 
 // Unwrap extends the frame number and the clock of one foot beyond their wraps, and
-// distinguishes lost frames, frames that come late or twice, and a strip that has
+// distinguishes lost frames, frames that arrive late or twice, and a strip that has
 // restarted. The zero Unwrap is ready for the first frame.
 //
-// A frame whose number and clock cannot follow those of the last one is left out,
-// because damage that the checksum missed looks like that. When the next frame
-// follows it the strip has restarted. Where a restart is expected (see MayRestart and
-// Resume) such a frame counts as a restart at once.
+// A frame whose number and clock cannot follow those of the last one is left out, because
+// undetected damage looks like that. When the next frame follows it the strip has
+// restarted. Where a restart is expected (see MayRestart and Resume) such a frame counts
+// as a restart at once.
 type Unwrap struct {
 	started  bool
 	seq      int64   // of the last frame, unwrapped
@@ -55,7 +55,7 @@ type sent struct {
 	arrival int64
 }
 
-// Order says whether a frame can follow the one before it.
+// Order reports whether a frame can follow the one before it.
 type Order uint8
 
 const (
@@ -187,7 +187,7 @@ func (u *Unwrap) framesAhead(ahead uint16, dtUS int64) (n int64, ok bool) {
 	return n, n > 0 && float64(n) <= 4+1.25*expected
 }
 
-// overtaken says whether m, whose time differs from that of the last frame by dtUS, is a
+// overtaken reports whether m, whose time differs from that of the last frame by dtUS, is a
 // little behind it according to both clock and number.
 func (u *Unwrap) overtaken(dtUS int64, m *Message) bool {
 	behind := float64(-dtUS)

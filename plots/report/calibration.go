@@ -7,8 +7,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// calibrationText returns in words how a strip's counts become kPa, and what its
-// calibration found of the cells' gains, hysteresis and creep.
+// calibrationText describes a strip's calibration: the curve from counts to kPa, the
+// gains of the cells, hysteresis and creep.
 func calibrationText(c *device.Calibration) string {
 	parts := []string{calibrationCurve(c)}
 	percent := func(v float64) string { return say("percent", words.Number(100*v, 1)) }

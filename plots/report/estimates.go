@@ -12,17 +12,17 @@ import (
 	"aplomb/plots/words"
 )
 
-// measureBlock is everything that is known of one measure: its mean in each shoe on each
-// foot, the differences between shoes, and those between the feet.
+// measureBlock contains all results for one measure: its mean in each shoe on each foot,
+// the differences between shoes, and those between the feet.
 type measureBlock struct {
 	Title, Definition string
 	Declared          bool
 	Groups            []estimateGroup
 }
 
-// estimateGroup is estimates whose bars have one axis.
+// estimateGroup is a group of estimates whose bars have one axis.
 type estimateGroup struct {
-	Of        string // what they are, with their unit
+	Of        string // name of the estimates, with their unit
 	Low, High string // ends of the axis
 	Lines     []estimateLine
 }
@@ -31,7 +31,7 @@ type estimateGroup struct {
 type estimateLine struct {
 	Of, Value, Low, High string
 	Bar                  *intervalBar
-	Note                 string // what may be said of a difference, with its p-values
+	Note                 string // wording of a difference, with its p-values
 }
 
 func newMeasureBlock(c *compare.Comparison, m measure.Measure, names map[string]string) measureBlock {
@@ -103,8 +103,8 @@ func newEstimateLine(s words.Display, v float64, ci *[2]float64) estimateLine {
 	return l
 }
 
-// add adds a line unless the last one has the same name, as a measure has that is one
-// number for both feet.
+// add adds a line unless the last one has the same name, as for a measure that is the
+// same number for both feet.
 func (g *estimateGroup) add(l estimateLine) {
 	if n := len(g.Lines); n == 0 || g.Lines[n-1].Of != l.Of {
 		g.Lines = append(g.Lines, l)

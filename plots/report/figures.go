@@ -55,7 +55,8 @@ func newFigures(d Data) (figures, error) {
 	return f, nil
 }
 
-// of returns where a picture belongs, nil for one that the appendix does not show.
+// of returns the list to which a picture belongs, nil for one that is not part of the
+// appendix.
 func (f *figures) of(p plots.Picture) *[]template.HTML {
 	switch p.(type) {
 	case *plots.AgainstKern:
@@ -83,8 +84,8 @@ func add(to *[]template.HTML, p plots.Picture) error {
 }
 
 // answerWide returns the width of the picture of the first page for a number of shoes: at
-// most that of the text, and less for few shoes, whose platforms are limited by the height
-// that there is for them.
+// most that of the text, and less for few shoes, whose platforms are limited by the
+// available height.
 func answerWide(shoes int) vg.Length { return 6 * vg.Centimeter * vg.Length(max(2, min(3, shoes))) }
 
 // answerPicture returns the picture of the first page, nil where nothing was measured.

@@ -31,13 +31,13 @@ var fittingPage = sheet("fitting", fittingText)
 const (
 	maxDrawn = 4  // shoes with a picture
 	maxCode  = 24 // characters of a code in a sentence
-	maxFacts = 90 // characters of what a shoe is
+	maxFacts = 90 // characters of a shoe's description
 	maxLines = 30 // lines to write on
 )
 
 // roomFor returns the limits that depend on the number of shoes: characters of a shoe's
 // code in a sentence; sentences about which shoes are better, and about what is not sure
-// yet; characters of what was seen and said of one shoe.
+// yet; characters of the remarks about one shoe.
 func roomFor(c *compare.Comparison) (code, sentences, said int) {
 	shoes := map[string]bool{}
 	for _, f := range c.Shoes {
@@ -52,20 +52,20 @@ func roomFor(c *compare.Comparison) (code, sentences, said int) {
 	return maxCode, 2, maxOneShoe
 }
 
-// Widths of the pictures: what A4 and Letter have between the margins, and a telephone.
+// Widths of the pictures: between the margins of A4 and Letter, and on a telephone.
 const (
 	fittingWide   = 19 * vg.Centimeter
 	fittingNarrow = 9 * vg.Centimeter
 )
 
-// fitting is what the template of the fitting sheet shows, in words.
+// fitting is the input of the template of the fitting sheet, in words.
 type fitting struct {
 	Data
 	Of      string // the dancer and the date of the first recording
-	Stop    *stop  // nil where nothing asks to stop
+	Stop    *stop  // nil where there is no reason to stop
 	Choices []string
 	Comfort []string // what the dancer said of each shoe
-	ToFill  bool     // whether lines are left for a choice that nobody entered, and for comfort likewise
+	ToFill  bool     // whether there are blank lines for a choice and for comfort that were not entered
 
 	Headline []string // sentences
 	Long     bool     // whether the headline is so long that it is written smaller
@@ -84,7 +84,7 @@ type fitting struct {
 	Next    *next // nil where there is no advice
 	Lines   [maxLines]struct{}
 	Assumed bool // whether the mounting repeatability of a strip is assumed
-	// What the method was validated on, and what that means.
+	// Validated is what the method was validated on, and what that means.
 	Validated string
 	Written   string
 }
@@ -137,11 +137,11 @@ func newFitting(d Data) (fitting, error) {
 			v.Headline = append(v.Headline, plain(c, sentence))
 		}
 		v.answer()
-	} else { // nothing is praised
+	} else {
 		v.Headline = []string{say("fitting before stop")}
 	}
 	v.Long = len(strings.Join(v.Headline, " ")) > maxOneShoe
-	v.Warned = plain(c, unsaid(d))
+	v.Warned = plain(c, otherWarnings(d))
 	p := plots.NewPlace(c)
 	rows := asWorn(p.Rows, d.Results)
 	p.Rows = firstPlaces(rows, c)
@@ -163,7 +163,7 @@ func newFitting(d Data) (fitting, error) {
 func (v *fitting) draw(p *plots.Place) error {
 	p.Plain, p.Wide = true, fittingWide
 	for i := range p.Rows {
-		p.Rows[i].Facts = "" // the table has them
+		p.Rows[i].Facts = "" // they are in the table
 		for foot, f := range p.Rows[i].Feet {
 			if f != nil && !judged(f) {
 				open := *f
@@ -195,15 +195,16 @@ func (v *fitting) draw(p *plots.Place) error {
 // answer adds what else is known, and what is not sure yet.
 func (v *fitting) answer() {
 	c := v.Comparison
-	v.Sure = sure(c)
-	if c.Parts.Verdicts != "" { // else the headline is what is known
+	v.Sure = betterTexts(c)
+	if c.Parts.Verdicts != "" { // otherwise the headline contains what is known
 		for _, known := range c.Parts.Known {
 			v.Known = append(v.Known, plain(c, firstUpper(known))+".")
 		}
 	}
 	_, sentences, _ := roomFor(c)
 	for _, o := range c.Parts.Open {
-		// Where both verdicts are sure, that their difference is not puzzles and decides nothing.
+		// Where both verdicts are sure, an unclear difference between them is confusing
+		// and decides nothing.
 		if o.Kind != compare.NotClear && len(v.Open) < sentences {
 			v.Open = append(v.Open, plain(c, openText(o)))
 		}
@@ -211,7 +212,7 @@ func (v *fitting) answer() {
 }
 
 // headlineOf returns where the weight is in each shoe, in words for a dancer, without the
-// advice to stop, which the sheet begins with.
+// advice to stop, which precedes it on the sheet.
 func headlineOf(c *compare.Comparison) []string {
 	if said := plainHeadline(c.Parts.Sittings); said != nil {
 		return said
@@ -220,8 +221,8 @@ func headlineOf(c *compare.Comparison) []string {
 	return []string{say("sentence", first)}
 }
 
-// plainly has texts of a comparison with what the sheet says instead.
-var plainly = [][2]string{
+// plainTexts pairs texts of a comparison with their replacements on the sheet.
+var plainTexts = [][2]string{
 	{"kern", "fitting kern"},
 	{"where the load", "fitting where"},
 	{"is nearer than", "fitting nearer"},
@@ -239,16 +240,16 @@ func plain(c *compare.Comparison, text string) string {
 			text = strings.ReplaceAll(text, f.Shoe, short)
 		}
 	}
-	for _, one := range plainly {
+	for _, one := range plainTexts {
 		text = strings.ReplaceAll(text, say(one[0]), say(one[1]))
 	}
 	return text
 }
 
-// sure returns which shoes are better than others, and on which feet. Shoes that are better
-// than the same ones on the same feet are in one sentence, and those that are better than most
-// stand first.
-func sure(c *compare.Comparison) (said []string) {
+// betterTexts returns which shoes are better than others, and on which feet. Shoes that
+// are better than the same ones on the same feet are in one sentence, and those that are
+// better than most come first.
+func betterTexts(c *compare.Comparison) (texts []string) {
 	var groups [][]compare.Better
 	for _, b := range c.Parts.Better {
 		i := slices.IndexFunc(groups, func(g []compare.Better) bool {
@@ -270,12 +271,12 @@ func sure(c *compare.Comparison) (said []string) {
 		if len(shoes) > 1 {
 			key = "fitting better all"
 		}
-		said = append(said, plain(c, say(key, namedShoes(shoes), namedShoes(g[0].Than), feetNamed(g[0].Feet))))
+		texts = append(texts, plain(c, say(key, namedShoes(shoes), namedShoes(g[0].Than), feetNamed(g[0].Feet))))
 	}
-	return said
+	return texts
 }
 
-// openText says what is not sure yet, and what would tell.
+// openText returns what is not sure yet, and what would decide it.
 func openText(o *compare.Open) string {
 	feet := o.Feet
 	if feet != "" {
@@ -296,7 +297,7 @@ func openText(o *compare.Open) string {
 	return said + " " + effortText(o.Effort, each)
 }
 
-// effortText says what would decide; each stands for the shoes.
+// effortText returns what would decide an open question; each is the name for the shoes.
 func effortText(e compare.Effort, each string) string {
 	switch more := e.Mountings - e.Mounted; {
 	case e.Days:
@@ -322,7 +323,7 @@ func newFittedShoe(row plots.PlatformRow, d Data, drawn bool) fittedShoe {
 	s := fittedShoe{Name: shortened(row.Name, most), Facts: shortened(facts(row, d.Inches), maxFacts)}
 	for foot, f := range row.Feet {
 		if f != nil {
-			s.Feet[foot] = surety(f, drawn)
+			s.Feet[foot] = verdictText(f, drawn)
 		}
 	}
 	if drawn {
@@ -331,9 +332,9 @@ func newFittedShoe(row plots.PlatformRow, d Data, drawn bool) fittedShoe {
 	return s
 }
 
-// surety returns the verdict of a shoe on a foot and whether it is sure, in short words
-// where inFull is false.
-func surety(f *compare.ShoeFoot, inFull bool) string {
+// verdictText returns the verdict of a shoe on a foot and whether it is sure, in short
+// words where inFull is false.
+func verdictText(f *compare.ShoeFoot, inFull bool) string {
 	medial := f.Measures[measure.Medial]
 	verdict := words.ShortVerdict(f.Verdict, f.Misses, medial.Mean)
 	if inFull {
@@ -351,18 +352,18 @@ func surety(f *compare.ShoeFoot, inFull bool) string {
 // judged reports whether there are enough relevés of a shoe on a foot to judge it.
 func judged(f *compare.ShoeFoot) bool { return f.Measures[measure.Over].CI95 != nil }
 
-// saidInWords are the warnings that the sheet says in words of its own.
-var saidInWords = []measure.Code{measure.NothingMeasured, measure.OneReleve, measure.FootNotMeasured, measure.NotCompared}
+// wordedWarnings are the warnings that other sentences of the sheet express.
+var wordedWarnings = []measure.Code{measure.NothingMeasured, measure.OneReleve, measure.FootNotMeasured, measure.NotCompared}
 
-// unsaid says how many warnings of the comparison and of the recordings may have changed
-// the answer, without those that the sheet says in words, and of which shoes; "" where
-// there are none.
-func unsaid(d Data) string {
+// otherWarnings returns the sentence about how many warnings of the comparison and of the
+// recordings, other than wordedWarnings, may have changed the answer, and for which
+// shoes; "" where there are none.
+func otherWarnings(d Data) string {
 	n := 0
 	var shoes []string
 	add := func(warnings []measure.Warning, of ...string) {
 		for _, w := range measure.OfClass(warnings, measure.ChangesAnswer) {
-			if slices.Contains(saidInWords, w.Code) {
+			if slices.Contains(wordedWarnings, w.Code) {
 				continue
 			}
 			n++
@@ -445,9 +446,9 @@ func firstStarted(results []*measure.Result, of func(*measure.Result) bool) (fir
 	return first.UTC()
 }
 
-// firstPlaces returns the shoes that are drawn, in the order of rows: where there are too
-// many, the one that the fitter chose, then those in the first places of the comparison,
-// and of these those that are, or may be, over the box on most feet.
+// firstPlaces returns the shoes that are drawn, in the order of rows. Where there are too
+// many it selects the one that the fitter chose, then those in the first places of the
+// comparison, and of these those that are, or may be, over the box on most feet.
 func firstPlaces(rows []plots.PlatformRow, c *compare.Comparison) (drawn []plots.PlatformRow) {
 	rank := func(row plots.PlatformRow) int {
 		if slices.ContainsFunc(c.VisitRecords, func(v measure.Visit) bool { return v.Choice == codeOf(row) }) {
@@ -521,7 +522,7 @@ func listed(all []string) string {
 	return say("fitting and", strings.Join(all[:last], ", "), all[last])
 }
 
-// firstUpper writes the first letter of a text large.
+// firstUpper returns a text with an upper-case first letter.
 func firstUpper(text string) string {
 	if text == "" {
 		return ""
@@ -530,8 +531,8 @@ func firstUpper(text string) string {
 	return strings.ToUpper(string(r[0])) + string(r[1:])
 }
 
-// shortened replaces the middle of a text that users wrote by an ellipsis where it
-// has more than most characters, so that the sheet stays on one page.
+// shortened replaces the middle of a user's text by an ellipsis where it has more than
+// most characters, so that the sheet fits on one page.
 func shortened(text string, most int) string {
 	r := []rune(text)
 	if len(r) <= most {

@@ -35,8 +35,8 @@ func strips(results []*measure.Result) []stripLine {
 	return out
 }
 
-// seats says of every recording and foot where the strip lay, and in a last line what
-// finding that was worth.
+// seats returns, for every recording and foot, the seat of the strip in words, and a last
+// line about the accuracy gained by estimating the seats.
 func seats(results []*measure.Result) []string {
 	var out []string
 	for _, r := range results {

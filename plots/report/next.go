@@ -13,7 +13,7 @@ import (
 // maxOptions is the number of options that the fitting sheet has room for.
 const maxOptions = 3
 
-// maxOptionsOfMany is likewise, with more than two shoes.
+// maxOptionsOfMany is the same with more than two shoes.
 const maxOptionsOfMany = 2
 
 // next is the advice on the fitting sheet.
@@ -25,15 +25,15 @@ type next struct {
 // option is a change to try, in words.
 type option struct {
 	Text, Foot string
-	Sign       string // that it helped
+	Sign       string // sign that it helped
 	Evidence   string // for or against it in the shoes tried; empty where there is none
 }
 
-// nextOf returns the advice on what to try next, shortened to what fits on the
-// sheet. It is nil where there is no advice.
+// nextOf returns the advice on what to try next, shortened to fit on the sheet. It is nil
+// where there is no advice.
 func nextOf(d Data) *next {
 	if stopOf(d) != "" {
-		return nil // the sheet begins with it, and nothing is tried against pain
+		return nil // the sheet begins with the advice to stop, and nothing is tried against pain
 	}
 	c := d.Comparison
 	chosen := choiceOf(c)
@@ -84,8 +84,8 @@ func choiceOf(c *compare.Comparison) (label string) {
 	return label
 }
 
-// openFor returns what is open about whether the load sits over the box in a shoe, nil where
-// nothing is.
+// openFor returns the open question whether the load sits over the box in a shoe, nil
+// where there is none.
 func openFor(c *compare.Comparison, label string) *compare.Open {
 	if !slices.ContainsFunc(c.Shoes, func(f compare.ShoeFoot) bool {
 		return f.Shoe == label && (f.Verdict == measure.TooCloseToCall || !judged(&f))
@@ -102,7 +102,7 @@ func openFor(c *compare.Comparison, label string) *compare.Open {
 	return &compare.Open{Kind: compare.NotJudged, Shoes: []string{label}}
 }
 
-// measureAgain says that a shoe is to be measured again, and why.
+// measureAgain returns the advice to measure a shoe again, with the reason.
 func measureAgain(c *compare.Comparison, label string, o *compare.Open) string {
 	name := plain(c, label)
 	more := o.Mountings - o.Mounted
@@ -115,8 +115,8 @@ func measureAgain(c *compare.Comparison, label string, o *compare.Open) string {
 	return say("fitting next measure", name) + " " + say("fitting next why")
 }
 
-// alsoFine returns a shoe and, unless it was chosen, those that are over the box on the same
-// feet and that it is not better than.
+// alsoFine returns a shoe and, unless it was chosen, those that are over the box on the
+// same feet and than which it is not better.
 func alsoFine(c *compare.Comparison, label, chosen string) []string {
 	all := []string{label}
 	if label == chosen {
@@ -145,8 +145,8 @@ type offer struct {
 	feet []*device.Foot
 }
 
-// offers returns the options that the sheet has room for: the best option of every
-// finding before the second best of any. An option for both feet is returned once.
+// offers returns the options that fit on the sheet: the best option of every finding
+// before the second best of any. An option for both feet is returned once.
 func offers(a *advise.Advice, room int) (out []*offer) {
 	most := 0
 	for _, f := range a.Findings {
@@ -174,8 +174,8 @@ func offers(a *advise.Advice, room int) (out []*offer) {
 	return out
 }
 
-// evidence returns in words whether the shoes tried speak for or against an option, or
-// what else changed in those that say nothing of it.
+// evidence returns in words whether the shoes tried support an option or not, or what
+// else changed in those that are no evidence.
 func evidence(o advise.Option) string {
 	switch {
 	case o.Score > 0:

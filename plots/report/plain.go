@@ -12,10 +12,10 @@ import (
 // mostNamed is the largest number of shoes that a sentence names one by one.
 const mostNamed = 4
 
-// plainHeadline says in words for a dancer where the weight is in each shoe, a sentence for
-// the shoes in which it is the same. A term of the trade stands once, in brackets behind what
-// it means. It returns nil where nothing was measured.
-func plainHeadline(groups []compare.Sitting) (said []string) {
+// plainHeadline returns where the weight is in each shoe in words for a dancer, with one
+// sentence for shoes in which it is the same. A term of the trade appears once, in
+// brackets after its meaning. It returns nil where nothing was measured.
+func plainHeadline(groups []compare.Sitting) (texts []string) {
 	glossed := map[string]bool{}
 	gloss := func(one compare.FootSits) string {
 		key := termOf(one)
@@ -25,7 +25,7 @@ func plainHeadline(groups []compare.Sitting) (said []string) {
 		glossed[key] = true
 		return say("fitting term", say(key))
 	}
-	even := true // one verdict a shoe, on the same feet
+	even := true // every shoe has one verdict, on the same feet
 	for _, g := range groups {
 		even = even && alike(g) && slices.Equal(feetOf(g), feetOf(groups[0]))
 	}
@@ -42,20 +42,22 @@ func plainHeadline(groups []compare.Sitting) (said []string) {
 		}
 		switch {
 		case unknown(first) && first.Single && alike(g):
-			said = append(said, say("fitting sits single", shoes, on))
+			texts = append(texts, say("fitting sits single", shoes, on))
+		case unknown(first) && i > 0:
+			texts = append(texts, say("fitting sits later open", shoes, on))
 		case unknown(first):
-			said = append(said, say("fitting sits open", shoes, on))
+			texts = append(texts, say("fitting sits open", shoes, on))
 		case alike(g):
-			said = append(said, say("fitting sits", shoes, subject, sitsPlainly(first), on+gloss(first)))
+			texts = append(texts, say("fitting sits", shoes, subject, sitsPlainly(first), on+gloss(first)))
 		case unknown(*g.Feet[feet[1]]):
-			said = append(said, say("fitting sits one", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first), footName(feet[1])))
+			texts = append(texts, say("fitting sits one", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first), footName(feet[1])))
 		default:
 			second := *g.Feet[feet[1]]
-			said = append(said, say("fitting sits two", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first),
+			texts = append(texts, say("fitting sits two", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first),
 				sitsPlainly(second), say("fitting on", feetNamed(feet[1:]))+gloss(second)))
 		}
 	}
-	return said
+	return texts
 }
 
 // unknown reports whether it is not known where the load sits.
@@ -71,8 +73,8 @@ func feetOf(g compare.Sitting) (feet []device.Foot) {
 	return feet
 }
 
-// sureFirst returns the feet that were measured, those over the box first and those of which
-// it is not known last.
+// sureFirst returns the feet that were measured, those over the box first and undecided
+// ones last.
 func sureFirst(g compare.Sitting) []device.Foot {
 	rank := func(f device.Foot) int {
 		switch {
@@ -88,15 +90,15 @@ func sureFirst(g compare.Sitting) []device.Foot {
 	return feet
 }
 
-// alike reports whether the same is known of all feet that were measured.
+// alike reports whether the result is the same on all feet that were measured.
 func alike(g compare.Sitting) bool {
 	feet := feetOf(g)
 	one, other := g.Feet[feet[0]], g.Feet[feet[len(feet)-1]]
 	return one.Single == other.Single && one.Verdict == other.Verdict && slices.Equal(one.Directions, other.Directions)
 }
 
-// directions has the texts for the directions in which the load misses the kern: where it is,
-// and the term of the trade for that where there is one.
+// directions holds the texts for the directions in which the load misses the kern: where
+// it is, and the term of the trade for that where there is one.
 var directions = map[measure.Direction][2]string{
 	measure.Behind:        {"fitting too far back", "fitting term behind"},
 	measure.InFront:       {"fitting too far forward", "fitting term over"},
@@ -104,7 +106,8 @@ var directions = map[measure.Direction][2]string{
 	measure.BigToeSide:    {"fitting too far big", ""},
 }
 
-// sitsPlainly says where the load sits: in the right place, or in which directions too far.
+// sitsPlainly returns where the load sits: in the right place, or in which directions too
+// far.
 func sitsPlainly(f compare.FootSits) string {
 	if f.Verdict == measure.OverTheBox {
 		return say("fitting right place")

@@ -20,22 +20,23 @@ import (
 	"aplomb/plots/words"
 )
 
-// ProgressMeasures are the measures that a progress sheet shows, in this order. The
-// first two say where the load sits. A measure without a follow-up in
-// ProgressData.FollowUps is left out.
+// ProgressMeasures are the measures on a progress sheet, in this order. The first two
+// give the position of the load. A measure without a follow-up in ProgressData.FollowUps
+// is left out.
 var ProgressMeasures = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.LoadShare, measure.Load}
 
-// ProgressData is what a progress sheet is made from.
+// ProgressData is the input of a progress sheet.
 type ProgressData struct {
 	Dancer     string              // code
 	Watched    string              // the side being watched: left, right, or "" for neither
 	Visits     []Visit             // by time
 	FollowUps  []*track.FollowUp   // at most one for each of ProgressMeasures; others are ignored
 	Provenance *measure.Provenance // of all FollowUps
+	Ruler      bool                // the kern is that of the outline measured with a ruler, not of the bearing outline
 }
 
-// Visit is what a progress sheet shows of a visit besides the measures. Fields that
-// are not known have their zero value.
+// Visit is the information about a visit on a progress sheet other than the measures.
+// Unknown fields have their zero value.
 type Visit struct {
 	Name                  string // as in track.Row
 	Day                   time.Time
@@ -49,8 +50,7 @@ type Visit struct {
 	Notice                string // the advice to stop because of pain; "" for none
 }
 
-// Stop returns the advice to stop of the last visit in which somebody asked for pain, ""
-// for none.
+// Stop returns the advice to stop of the last visit with pain recorded, "" for none.
 func (d ProgressData) Stop() string {
 	if i := d.lastAsked(); i >= 0 {
 		return d.Visits[i].Notice
@@ -58,7 +58,7 @@ func (d ProgressData) Stop() string {
 	return ""
 }
 
-// lastAsked returns the last visit in which somebody asked for pain, -1 for none.
+// lastAsked returns the last visit with pain recorded, -1 for none.
 func (d ProgressData) lastAsked() int {
 	for i := len(d.Visits) - 1; i >= 0; i-- {
 		if v := d.Visits[i]; v.asked() || v.Notice != "" {
@@ -68,7 +68,7 @@ func (d ProgressData) lastAsked() int {
 	return -1
 }
 
-// asked reports whether somebody asked for pain.
+// asked reports whether pain was recorded.
 func (v Visit) asked() bool { return v.PainBefore != nil || v.PainAfter != nil }
 
 //go:embed progress.html
@@ -79,7 +79,7 @@ var progressCSS template.CSS
 
 var progressPage = sheet("progress", progressText)
 
-// progress is what the template of the progress sheet shows, in words.
+// progress is the input of the template of the progress sheet, in words.
 type progress struct {
 	ProgressData
 	Style          template.CSS
@@ -101,7 +101,7 @@ type progress struct {
 	Written        string
 }
 
-// answer is a question of the reader with its answer, a sentence a line.
+// answer is a question of the reader with its answer, one sentence per line.
 type answer struct {
 	Question string
 	Answer   []string
@@ -109,9 +109,9 @@ type answer struct {
 
 // WriteProgress writes the progress sheet to w, for the clinician: the answer with its
 // picture on one page, the statistics and the visits on another. Each side is shown in
-// the shoe and conditions with the most visits, and in others at visits without these.
-// WriteProgress returns an error where no relevé was followed, where the provenance is
-// missing and where Watched is no side, in which cases it writes nothing, and where w
+// the shoe and conditions with the most visits, and in others at visits without these. It
+// returns an error, and writes nothing, where no relevé was followed, where the
+// provenance is missing and where Watched is no side; it also returns an error where w
 // fails.
 func WriteProgress(w io.Writer, d ProgressData) error {
 	s := newProgressSeries(d)
@@ -160,14 +160,15 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	return err
 }
 
-// Lines of both tables together, and characters of footnotes, up to which the page of tables has larger type.
+// Number of lines of both tables, and of characters of footnotes, up to which the page of
+// tables has larger type.
 const (
 	roomyLines = 16
 	roomyNotes = 250
 )
 
-// A printed page has room for the texts and the pictures of an answer, in mm. Our own
-// measurements of the page in print, on Letter paper, which is lower than A4.
+// Space for the texts and the pictures of an answer on a printed page, mm. They are our
+// own measurements of the page in print, on Letter paper, which is lower than A4.
 const (
 	roomMM     = 200 // of texts and pictures
 	lineMM     = 4.2 // height of a line
@@ -178,14 +179,15 @@ const (
 	lineLetter = 102 // letters of a line of the answers
 )
 
-// fit makes lines close and pictures small as far as the texts need it in print.
+// fit makes line spacing and pictures as small as necessary for the texts to fit in
+// print.
 func (p *progress) fit() {
 	of := func(text string, letters float64) float64 {
 		n := 0.0
 		for _, r := range text {
 			n++
 			if unicode.IsUpper(r) {
-				n += 0.7 // of the font that is used, capital letters are 1.3 to 1.9 times as wide as small ones
+				n += 0.7 // capital letters of the font are 1.3 to 1.9 times as wide as small ones
 			}
 		}
 		return math.Ceil(n / letters)
@@ -229,7 +231,7 @@ func ofStrips(all []*track.FollowUp) (texts []string) {
 	return texts
 }
 
-// notice returns the advice to stop, with its day where the last visit is another one.
+// notice returns the advice to stop, with its day where that is not the last visit.
 func (s *progressSeries) notice() string {
 	i := s.lastAsked()
 	if s.Stop() == "" || i == len(s.Visits)-1 {
@@ -238,7 +240,7 @@ func (s *progressSeries) notice() string {
 	return say("progress stop then", s.Stop(), date(s.Visits[i].Day))
 }
 
-// headline says where the load sits now.
+// headline returns where the load sits now.
 func (s *progressSeries) headline() string {
 	if len(s.feet) == 2 && s.feet[0].sits() == s.feet[1].sits() && s.feet[0].when(s) == s.feet[1].when(s) {
 		return say("progress both", s.feet[0].sits(), s.dated())
@@ -254,8 +256,8 @@ func (s *progressSeries) headline() string {
 	return say("progress sits", strings.Join(places, say("progress and")), s.dated())
 }
 
-// dated returns the day of the last visit with a relevé, and that it is the first in a shoe
-// where that holds for every foot measured.
+// dated returns the day of the last visit with a relevé and, where it applies to every
+// foot measured, that it is the first in a shoe.
 func (s *progressSeries) dated() string {
 	day := date(s.lastMeasured())
 	for _, f := range s.feet {
@@ -266,8 +268,8 @@ func (s *progressSeries) dated() string {
 	return say("progress new shoe", day, shortened(s.feet[0].now.Shoe, maxText))
 }
 
-// lead says how many visits there are, in which shoes, and whether the last one has no
-// relevé.
+// lead returns the sentence about the number of visits, their shoes, and whether the last
+// one has no relevé.
 func (s *progressSeries) lead() string {
 	parts := []string{s.followed()}
 	if n := len(s.Visits); n > 0 {

@@ -23,15 +23,15 @@ func (s *progressSeries) answers() (all []answer) {
 	}
 	var sure, changed []string
 	for _, f := range s.feet {
-		sure = append(sure, f.sure(s.footNamed(f.side)))
+		sure = append(sure, f.placeNumbers(s.footNamed(f.side)))
 		changed = append(changed, s.changed(f), s.before(f), s.changedSideways(f))
 	}
-	changed = s.together(changed)
+	changed = s.mergeFeet(changed)
 	add(say("progress ask sure"), append(sure, s.kerns()...)...)
 	add(say("progress ask changed"), append(changed, s.explained()...)...)
 	add(say("progress ask sides"), s.sides())
 	add(say("progress ask load"), s.load())
-	add(say("progress ask said"), strings.Join(s.said(), " "))
+	add(say("progress ask said"), strings.Join(s.lastVisitTexts(), " "))
 	return all
 }
 
@@ -39,7 +39,7 @@ func nonEmpty(all []string) []string {
 	return slices.DeleteFunc(all, func(one string) bool { return one == "" })
 }
 
-// capital returns a text with its first letter as a capital one.
+// capital returns a text with an upper-case first letter.
 func capital(text string) string {
 	if text == "" {
 		return ""
@@ -47,7 +47,8 @@ func capital(text string) string {
 	return strings.ToUpper(text[:1]) + text[1:]
 }
 
-// changed says what changed on a foot since the reference, and whether it is beyond noise.
+// changed returns what changed on a foot since the reference, and whether it is beyond
+// noise.
 func (s *progressSeries) changed(f footPlace) string {
 	foot := capital(s.footNamed(f.side))
 	switch {
@@ -63,7 +64,8 @@ func (s *progressSeries) changed(f footPlace) string {
 	return say("progress foot", foot, f.first())
 }
 
-// first says that the last visit is the first one, or the first in its shoe.
+// first returns the sentence that the last visit is the first one, or the first in its
+// shoe.
 func (f footPlace) first() string {
 	if len(f.over.shown) > 1 {
 		return say("progress first in", shortened(f.now.Shoe, maxText))
@@ -71,9 +73,9 @@ func (f footPlace) first() string {
 	return say("progress one visit")
 }
 
-// together says once what would be said of both feet in the same words: that the last visit
-// is the first one, or the first in its shoe.
-func (s *progressSeries) together(said []string) []string {
+// mergeFeet merges equal sentences about the two feet: that the last visit is the first
+// one, or the first in its shoe.
+func (s *progressSeries) mergeFeet(said []string) []string {
 	if len(s.feet) < 2 || s.feet[0].first() != s.feet[1].first() {
 		return said
 	}
@@ -88,7 +90,7 @@ func (s *progressSeries) together(said []string) []string {
 	return append([]string{first}, rest...)
 }
 
-// changedSideways says what changed in medial on a foot, where it is beyond noise.
+// changedSideways returns the change of medial on a foot, where it is beyond noise.
 func (s *progressSeries) changedSideways(f footPlace) string {
 	of, at, ok := f.medial.in(f.at.Visit)
 	if !ok || at.Wording != track.BeyondNoise {
@@ -97,7 +99,8 @@ func (s *progressSeries) changedSideways(f footPlace) string {
 	return say("progress medial changed", capital(s.footNamed(f.side)), changeText(measure.Medial, *at.Change), date(of.reference().At), wordingText(measure.Medial, of, at))
 }
 
-// before says what changed in the shoe before the one of the last visit, "" where there is none.
+// before returns the change in the shoe before the one of the last visit, "" where there
+// is none.
 func (s *progressSeries) before(f footPlace) string {
 	for i := len(f.over.shown) - 1; i >= 0; i-- {
 		one := f.over.shown[i]
@@ -130,7 +133,7 @@ func wordingText(m measure.Measure, s shownSeries, p track.Point) string {
 	return say("progress noise", string(p.Wording), strings.TrimPrefix(d.Difference(s.Repeat.MDC95, nil), "+"))
 }
 
-// explained says what else differs between the last visit and the reference.
+// explained returns other differences between the last visit and the reference.
 func (s *progressSeries) explained() []string {
 	var flags []string
 	for _, f := range s.feet {
@@ -223,11 +226,11 @@ func shareWording(s shownSeries, p track.Point) string {
 	return strings.Replace(text, " "+words.DisplayOf(measure.LoadShare).DiffUnit+")", ")", 1)
 }
 
-// maxStops is the number of stops that page 1 has room for in words.
+// maxStops is the number of stops that page 1 describes.
 const maxStops = 3
 
-// stopsSaid says of every stop when it was and the pain before and after, the last ones where
-// there are many; that there was none where somebody asked for pain.
+// stopsSaid returns the date of every stop and the pain before and after, the last ones
+// where there are many; without a stop that there was none, where pain was recorded.
 func (s *progressSeries) stopsSaid() (texts []string) {
 	asked := false
 	for _, v := range s.Visits {
@@ -261,8 +264,8 @@ func painOf(v Visit) string {
 	return strings.Join(pain, ", ")
 }
 
-// singleLeg returns the rises on one leg of the last visit, and those of the first visit with
-// a count, "" where nobody counted in the last one.
+// singleLeg returns the rises on one leg of the last visit, and those of the first visit
+// with a count, "" where the last visit has none.
 func (s *progressSeries) singleLeg() string {
 	counts := words.SingleLeg(s.Visits[len(s.Visits)-1].SingleLeg)
 	if counts == "" {
@@ -276,8 +279,9 @@ func (s *progressSeries) singleLeg() string {
 	return counts
 }
 
-// said returns what people said of the last visit: pain, rises on one leg, a note.
-func (s *progressSeries) said() (texts []string) {
+// lastVisitTexts returns the remarks about the last visit: pain, rises on one leg, a
+// note.
+func (s *progressSeries) lastVisitTexts() (texts []string) {
 	texts = s.stopsSaid()
 	if i := s.lastAsked(); i >= 0 && s.Visits[i].asked() && s.Visits[i].Notice == "" {
 		texts = append(texts, say("progress pain then", painOf(s.Visits[i]), date(s.Visits[i].Day)))
@@ -298,7 +302,8 @@ func (s *progressSeries) said() (texts []string) {
 	return texts
 }
 
-// trendColumn is a picture with its heading, which spans all columns that follow with none.
+// trendColumn is a picture with its heading, which spans all following columns without
+// one.
 type trendColumn struct {
 	Heading string
 	Both    bool // whether the picture is of both feet
@@ -313,9 +318,9 @@ const (
 	bothPlot   = 40 // of a measure of both feet
 )
 
-// columns returns the pictures: each foot's places over the visits, and below them, under a
-// heading of their own, the load of both feet and the pain on the same time axis. With one
-// foot these are beside it in one picture.
+// columns returns the pictures: the position of each foot's load over the visits and
+// below them, under a separate heading, the load of both feet and the pain on the same
+// time axis. With one foot these are beside it in one picture.
 func (s *progressSeries) columns() (out []trendColumn, err error) {
 	var pictures []*plots.Trend
 	theme := plots.DefaultTheme()
@@ -373,7 +378,7 @@ func (s *progressSeries) columns() (out []trendColumn, err error) {
 	return out, nil
 }
 
-// pain returns the panel of pain, none where nobody asked.
+// pain returns the panel of pain, none where it was not recorded.
 func (s *progressSeries) pain() []plots.TrendPanel {
 	var pain []plots.TrendPain
 	for _, v := range s.Visits {
@@ -435,7 +440,7 @@ func allPoints(m measure.Measure, side sheetSide) (points []plots.TrendPoint) {
 	return points
 }
 
-// times returns the times of all visits, and of all points where nothing is known of visits.
+// times returns the times of all visits, and of all points where there are no visits.
 func (s *progressSeries) times() (all []time.Time) {
 	for _, v := range s.Visits {
 		all = append(all, s.timeOf(v))

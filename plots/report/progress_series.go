@@ -93,8 +93,8 @@ func sidesOf(m measure.Measure) []track.Side {
 	return []track.Side{track.Left, track.Right}
 }
 
-// shownOf returns the series of a side that the sheet shows: the one with the most visits,
-// then the one with the most of the other visits, until every visit has one.
+// shownOf returns the series of a side on the sheet: the one with the most visits, then
+// the one with the most of the remaining visits, until every visit is in one.
 func shownOf(side track.Side, all []track.Series) sheetSide {
 	out := sheetSide{side: side}
 	taken := map[string]bool{}
@@ -181,7 +181,8 @@ func newFootPlace(over, medial sheetSide) footPlace {
 	return f
 }
 
-// sits returns where the load sits, as the end of a sentence that begins with the load sits.
+// sits returns where the load sits, as the rest of a sentence that begins with "the load
+// sits".
 func (f footPlace) sits() string {
 	if f.verdict == "" {
 		return say("progress place", words.DisplayOf(measure.Over).Difference(f.at.Mean, nil))
@@ -208,8 +209,8 @@ func (f footPlace) sits() string {
 	return strings.Join(parts, say("progress and"))
 }
 
-// when returns the day of the last visit of a foot where another foot or a visit without
-// relevés is later, "" otherwise.
+// when returns the day of the last visit of a foot where that of another foot, or a visit
+// without relevés, is later; "" otherwise.
 func (f footPlace) when(s *progressSeries) string {
 	for _, other := range s.feet {
 		if other.at.Visit != f.at.Visit && other.at.At.After(f.at.At) {
@@ -219,9 +220,9 @@ func (f footPlace) when(s *progressSeries) string {
 	return ""
 }
 
-// sure returns the place in numbers: with its interval, and the probability of being over the
-// box.
-func (f footPlace) sure(foot string) string {
+// placeNumbers returns the position in numbers: with its interval, and the probability of
+// being over the box.
+func (f footPlace) placeNumbers(foot string) string {
 	over := words.DisplayOf(measure.Over)
 	parts := []string{say("progress over", f.plusMinus(over, f.at))}
 	if _, sideways, ok := f.medial.in(f.at.Visit); ok {
@@ -234,7 +235,7 @@ func (f footPlace) sure(foot string) string {
 	return say("progress sure", capital(foot), joined(parts...), likely)
 }
 
-// likelihood writes a probability in front of the word likely.
+// likelihood formats a probability for use before the word likely.
 func likelihood(p float64) string {
 	switch {
 	case p > 0.99:
@@ -252,7 +253,7 @@ func (f footPlace) plusMinus(d words.Display, p track.Point) string {
 	return d.PlusMinus(p.Mean, &p.OfMean.CI95)
 }
 
-// kerns returns how far the kern reaches, for each foot where the feet differ.
+// kerns returns the extent of the kern, for each foot where the feet differ.
 func (s *progressSeries) kerns() (texts []string) {
 	of := func(f footPlace, foot string) string {
 		return say("progress kern from", words.DisplayOf(measure.Over).Interval(*f.kern), foot)
@@ -286,7 +287,8 @@ func (s *progressSeries) measuredIn(v Visit) bool {
 	return slices.ContainsFunc(s.feet, func(f footPlace) bool { _, _, ok := f.over.in(v.Name); return ok })
 }
 
-// timeOf returns when a visit took place: its first recording, or else noon of its day.
+// timeOf returns the time of a visit: that of its first recording, or else noon of its
+// day.
 func (s *progressSeries) timeOf(v Visit) time.Time {
 	for _, f := range s.feet {
 		if _, p, ok := f.over.in(v.Name); ok {
@@ -317,7 +319,7 @@ func sideName(s track.Side) string {
 	}[s])
 }
 
-// bothFeet returns what the feet measured in a visit carry together, as a share of the body
+// bothFeet returns the load of all feet measured in a visit as a share of the body
 // weight, "" where the mass is not known.
 func (s *progressSeries) bothFeet(v Visit) string {
 	var on []track.Side

@@ -9,7 +9,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// These limits keep the answer on one page and the tables on another.
+// Limits with which the answer fits on one page and the tables on another.
 const (
 	maxVisits    = 30  // lines of the table of visits
 	maxText      = 16  // characters of a text that users wrote
@@ -29,8 +29,8 @@ type changeLine struct {
 	Side, Reference, Last, Change, Detectable, Wording, SEM, N, DOF, From, Slope string
 }
 
-// changes returns the lines of a measure: those of the series that the last visit of a side
-// belongs to, and for places and the load share that of the shoe before.
+// changes returns the lines of a measure: those of the series of a side's last visit and,
+// for positions and the load share, that of the shoe before.
 func (s *progressSeries) changes(m sheetMeasure) changeGroup {
 	g := changeGroup{Measure: m.Title}
 	if m.Unit != "" {
@@ -90,7 +90,7 @@ func (m sheetMeasure) signed(v float64, extra int) string {
 	return words.Signed(v*m.Scale, m.Decimals+extra)
 }
 
-// noiseFrom returns in words what a measure's repeatability was estimated from.
+// noiseFrom returns in words from what a measure's repeatability was estimated.
 func noiseFrom(r *track.Repeatability) string {
 	return say(map[bool]map[track.SEMSource]string{
 		false: {track.BaselineVisits: "progress own baseline", track.Remountings: "progress own remountings"},
@@ -118,8 +118,8 @@ const footnoteMarks = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 // footnote is the text for a mark in the table.
 type footnote struct{ Mark, Text string }
 
-// visitColumn is one column of the table of visits: its heading, and what it says of a visit,
-// "" for nothing.
+// visitColumn is one column of the table of visits: its heading, and its text for a
+// visit, "" for none.
 type visitColumn struct {
 	heading string
 	of      func(Visit) string
@@ -137,7 +137,7 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	}
 	shown := func(i int) bool { return i >= from || i == reference }
 	said := func(v Visit) []string { return append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) }
-	room, kept := maxFootnotes, map[string]bool{} // the latest visits come first
+	room, kept := maxFootnotes, map[string]bool{} // the latest visits have priority
 	for i := len(s.Visits) - 1; i >= 0; i-- {
 		for _, text := range said(s.Visits[i]) {
 			if n := len([]rune(text)); shown(i) && !kept[text] && n <= room && len(kept) < len(footnoteMarks) {
@@ -208,14 +208,14 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	return t
 }
 
-// axisName returns the name of a measure of place without the unit, in small letters and
+// axisName returns the name of a coordinate without the unit, in small letters and
 // without the term in brackets.
 func axisName(m measure.Measure) string {
 	name, _, _ := strings.Cut(words.DisplayOf(m).Title, " (")
 	return strings.ToLower(name)
 }
 
-// unused is the content of a cell in a column that is left out.
+// unused is the content of a cell in a column that is omitted.
 const unused = "\x00"
 
 // about returns the notes on all visits together. omitted is the number of visits without a
@@ -256,7 +256,7 @@ func (s *progressSeries) visitName(v Visit, reference bool) string {
 	return day
 }
 
-// releves returns the number of relevés of all feet, and how often the strips were mounted.
+// releves returns the number of relevés of all feet, and the number of mountings.
 func (s *progressSeries) releves(v Visit) string {
 	counts, mountings := 0, 0
 	for _, f := range s.feet {
@@ -278,7 +278,7 @@ func (s *progressSeries) releves(v Visit) string {
 	return say("progress releves", counts, times)
 }
 
-// hours returns for how many hours the shoes of a visit were worn, "" where nobody said it.
+// hours returns the hours for which the shoes of a visit had been worn, "" where unknown.
 func (s *progressSeries) hours(v Visit) string {
 	var hours []string
 	for _, f := range s.feet {
@@ -292,7 +292,7 @@ func (s *progressSeries) hours(v Visit) string {
 	return joined(slices.Compact(hours)...)
 }
 
-// anyHours reports whether somebody said of any visit for how long the shoes were worn.
+// anyHours reports whether the hours are known for any visit.
 func (s *progressSeries) anyHours() bool {
 	return slices.ContainsFunc(s.Visits, func(v Visit) bool {
 		return slices.ContainsFunc(s.feet, func(f footPlace) bool { _, p, ok := f.over.in(v.Name); return ok && p.Hours > 0 })
@@ -330,8 +330,8 @@ func painText(v Visit) string {
 	return say(key, one(v.PainBefore), one(v.PainAfter))
 }
 
-// differences returns what besides the measures differs between a visit and the reference
-// visit.
+// differences returns the differences between a visit and the reference visit other than
+// measures.
 func (s *progressSeries) differences(v, reference Visit) (all []string) {
 	for _, f := range s.feet {
 		of, at, ok := f.over.in(v.Name)
@@ -358,8 +358,8 @@ func (s *progressSeries) differences(v, reference Visit) (all []string) {
 	return all
 }
 
-// notesOf returns what was written of a visit: its note, and the fitter's choice. The notes
-// share the room that there is.
+// notesOf returns the texts about a visit: its note, and the fitter's choice. All notes
+// together are limited in length.
 func (s *progressSeries) notesOf(v Visit) (all []string) {
 	if v.Note != "" {
 		noted := 0
@@ -376,8 +376,8 @@ func (s *progressSeries) notesOf(v Visit) (all []string) {
 	return all
 }
 
-// ofVisit reports whether a flag is of a condition of the visit, which the sheet has from
-// the visit itself.
+// ofVisit reports whether a flag is about a condition of the visit, which the sheet takes
+// from the visit itself.
 func ofVisit(flag track.Flag) bool {
 	for _, c := range conditions {
 		if strings.HasPrefix(string(flag), say(c.key, "")) {

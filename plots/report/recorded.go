@@ -8,7 +8,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// recorded returns when a fitting was, how much was recorded, and under what conditions.
+// recorded returns the date of a fitting, the amount recorded, and the conditions.
 func recorded(d Data) []string {
 	all := days(d)
 	if n := len(d.Results); n > 0 {
@@ -42,7 +42,8 @@ func days(d Data) []string {
 	}
 }
 
-// countReleves returns how many relevés were measured, a rise on both feet once.
+// countReleves returns the number of relevés measured, where a rise on both feet counts
+// once.
 func countReleves(results []*measure.Result) (n int) {
 	for _, r := range results {
 		seen := map[int]bool{}
@@ -56,8 +57,8 @@ func countReleves(results []*measure.Result) (n int) {
 	return n
 }
 
-// underWhat returns the conditions of the recordings. One that differs between them has all
-// its values.
+// underWhat returns the conditions of the recordings. A condition that differs between
+// them is listed with all its values.
 func underWhat(results []*measure.Result) (all []string) {
 	for _, c := range []struct {
 		key string

@@ -1,8 +1,8 @@
 // Package report writes results as self-contained HTML pages. The lab sheet has an
-// abstract on its first page, and an appendix with the pictures, the tables, how it was
-// measured, and cautions. The fitting sheet for dancer and teacher prints on one page, the
-// progress sheet for the physiotherapist on two. The texts of all sheets are in texts.go,
-// their layout is in the templates, in style.css, lab.css, fitting.css and progress.css.
+// abstract on its first page, and an appendix with the pictures, the tables, the methods,
+// and cautions. The fitting sheet for dancer and teacher prints on one page, the progress
+// sheet for the physiotherapist on two. The texts of all sheets are in texts.go, their
+// layout is in the templates, in style.css, lab.css, fitting.css and progress.css.
 package report
 
 import (
@@ -43,14 +43,14 @@ var labCSS string
 
 var page = sheet("report", pageText)
 
-// sheet returns a function that returns a template. The template is parsed at the
-// first call, so that commands that write no sheet do not wait for it.
+// sheet returns a function that returns a template. The template is parsed at the first
+// call, so that commands without a sheet do not wait for it.
 func sheet(name, text string) func() *template.Template {
 	return sync.OnceValue(func() *template.Template { return template.Must(template.New(name).Funcs(functions).Parse(text)) })
 }
 
-// written returns the last line of a sheet: by what its numbers were computed, and on what
-// that was validated.
+// written returns the last line of a sheet: the program that computed its numbers, and
+// what it was validated on.
 func written(p *measure.Provenance) string {
 	return say("written by", words.Software(p.Software), p.Algorithm, words.ValidatedOn(p))
 }
@@ -69,8 +69,8 @@ var functions = template.FuncMap{
 	"bar":      bar,
 }
 
-// Write writes the lab sheet to w. It returns an error where there is no comparison
-// or the comparison has no provenance, in which cases it writes nothing, and where w
+// Write writes the lab sheet to w. It returns an error, and writes nothing, where there
+// is no comparison or the comparison has no provenance; it also returns an error where w
 // fails.
 func Write(w io.Writer, d Data) error {
 	switch {
@@ -97,20 +97,20 @@ func bar(share float64) template.CSS {
 	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+65*share))
 }
 
-// labSheet is what the template of the lab sheet shows, in words. Its first page is an
-// abstract: the answer, the picture, the declared measures and what they rest on. All else is
-// its appendix.
+// labSheet is the input of the template of the lab sheet, in words. Its first page is an
+// abstract: the answer, the picture, the declared measures and what they are based on.
+// The rest is its appendix.
 type labSheet struct {
 	Data
 	Title    string
 	Running  string   // the title of the pages of the appendix
-	Facts    []string // when it was, how much was recorded and under what conditions
+	Facts    []string // date, amount recorded and conditions
 	Stop     string   // the advice to stop because of pain; empty for none
 	Headline string   // the first sentence of the answer
 	Rest     string   // the others; empty where it has one
-	Findings []string // what is known of each foot
-	Scope    []string // for whom it holds, how often each shoe was mounted, and how much the main difference rests on
-	Changing []string // warnings of what may have changed the answer
+	Findings []string // results for each foot
+	Scope    []string // to whom it applies, how often each shoe was mounted, and what the main difference is based on
+	Changing []string // warnings about what may have changed the answer
 	Assumed  string   // what was assumed and not measured; empty for nothing
 	Record   []string // all other warnings
 	Said     []saidLine
@@ -123,9 +123,9 @@ type labSheet struct {
 	Settings *measure.Settings
 	OneShoe  bool
 	Few      bool   // whether the table of verdicts fits on one page
-	Whole    bool   // whether there are so few shoes that a page has room for all of the abstract, and for every measure
+	Whole    bool   // whether the abstract, and every measure, fit on a page
 	SeatSD   bool   // whether the mounting repeatability of a strip is assumed
-	Beside   bool   // whether what the answer rests on has room beside the picture
+	Beside   bool   // whether the basis of the answer fits beside the picture
 	Rows     string // the class of the pictures of shoe against shoe, by the number of their rows
 	Written  string
 }
@@ -142,7 +142,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Changing: sentences(all, measure.ChangesAnswer),
 		Assumed:  assumedOf(all),
 		Record:   sentences(all, measure.ForRecord),
-		Said:     said(d.Comparison),
+		Said:     remarkLines(d.Comparison),
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
 		Seats:    seats(d.Results),
@@ -166,8 +166,8 @@ func newLabSheet(d Data) (labSheet, error) {
 	return v, err
 }
 
-// defined returns sentences in which the kern is called the target zone where it is first
-// named.
+// defined returns sentences in which the first mention of the kern explains it as the
+// target zone.
 func defined(findings []string) []string {
 	out := slices.Clone(findings)
 	for i, said := range out {
@@ -183,8 +183,8 @@ func defined(findings []string) []string {
 	return out
 }
 
-// scope says for whom the answer holds, how often each shoe was mounted, and how many degrees
-// of freedom the difference has that the answer rests on.
+// scope returns to whom the answer applies, how often each shoe was mounted, and the
+// degrees of freedom of the difference on which the answer is based.
 func scope(d Data) []string {
 	c := d.Comparison
 	if len(c.Shoes) == 0 {
@@ -218,8 +218,8 @@ func scope(d Data) []string {
 	return said
 }
 
-// rowsClass returns the class in lab.css of pictures with a row for each shoe: how many of
-// them fit on a page one above the other follows from their height.
+// rowsClass returns the class in lab.css for pictures with a row for each shoe. Their
+// height determines how many of them fit on a page.
 func rowsClass(c *compare.Comparison) string {
 	switch n := len(shoeNames(c)); {
 	case n <= 2:
@@ -289,7 +289,8 @@ func assumedOf(all []warningOf) string {
 	return words.Assumed(assumed)
 }
 
-// ofRecording returns the warnings of a recording that the comparison does not have too.
+// ofRecording returns the warnings of a recording that are not among those of the
+// comparison.
 func ofRecording(r *measure.Result) []measure.Warning {
 	return slices.DeleteFunc(slices.Clone(r.Warnings), func(w measure.Warning) bool { return w.Code == measure.Corrected })
 }

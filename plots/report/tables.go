@@ -22,12 +22,12 @@ type tables struct {
 	OfFeet      bool // whether there are differences between the feet
 }
 
-// answerTable is the declared measures of every shoe and foot. Its lines are the measures;
-// where there are many shoes it is turned round, and its lines are shoes and feet.
+// answerTable contains the declared measures of every shoe and foot. Its lines are the
+// measures; with many shoes it is transposed, and its lines are shoes and feet.
 type answerTable struct {
 	Heads []string
 	Lines []answerLine
-	Many  bool // whether it is turned round
+	Many  bool // whether it is transposed
 }
 
 type answerLine struct {
@@ -40,7 +40,7 @@ type answerLine struct {
 type answerCell struct {
 	Of    string // its column, for narrow screens
 	Span  int    // number of columns it is for
-	Value string // "" where the interval is so wide that a word stands for the value
+	Value string // "" where a word replaces the value because of a wide interval
 	Rest  string
 	Fine  int // decimals of Value
 	Bar   *intervalBar
@@ -53,7 +53,7 @@ type shoeColumn struct {
 	Verdict, PInside       string
 }
 
-// releveGroup is the relevés of one recording.
+// releveGroup contains the relevés of one recording.
 type releveGroup struct {
 	File, Shoes string
 	Lines       []releveLine
@@ -109,7 +109,7 @@ func conditionsOf(c *compare.Comparison) (all []measure.Conditions) {
 	return all
 }
 
-// maxColumns is how many columns of numbers fit side by side on a page.
+// maxColumns is the number of columns of numbers that fit side by side on a page.
 const maxColumns = 6
 
 func newAnswerTable(c *compare.Comparison) answerTable {
@@ -126,7 +126,7 @@ func newAnswerTable(c *compare.Comparison) answerTable {
 		line.Axis = a.text(words.DisplayOf(m))
 		for i, f := range c.Shoes {
 			s, ok := f.Measures[m]
-			// A measure that is one number for both feet has one cell for the two.
+			// A measure that is the same number for both feet has one cell for the two.
 			if m == measure.LoadShare && i > 0 && c.Shoes[i-1].Shoe == f.Shoe && c.Shoes[i-1].Conditions == f.Conditions {
 				last := len(line.Cells) - 1
 				line.Cells[last].Span, line.Cells[last].Of = 2, joined(names[f.Shoe], compare.Apart(f.Conditions, under))
@@ -150,8 +150,8 @@ func newAnswerTable(c *compare.Comparison) answerTable {
 	return t
 }
 
-// turned returns the table with a line for each shoe and foot. The one cell of a measure
-// that is for both feet stands in both lines.
+// turned returns the transposed table, with a line for each shoe and foot. A cell that is
+// for both feet is repeated in both lines.
 func (t answerTable) turned() answerTable {
 	out := answerTable{Many: true}
 	for _, l := range t.Lines {
@@ -190,7 +190,7 @@ func newAnswerCell(s words.Display, mean compare.Summary, a axis, kern *[2]float
 // heading returns the title of a measure with its unit.
 func heading(s words.Display) string { return joined(s.Title, s.Unit) }
 
-// maxShoeName is how many characters of a shoe's code the tables have room for.
+// maxShoeName is the number of characters of a shoe's code that fit into the tables.
 const maxShoeName = 10
 
 // shoeNames returns a short name for each shoe of a comparison: its code, or a part of it

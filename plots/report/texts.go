@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
-// say returns the text of a key with its placeholders {1}, {2} and so on replaced
-// by args. It panics where there is no such key; a test checks all keys that the
-// sheets use.
+// say returns the text with the given key, with its placeholders {1}, {2} and so on
+// replaced by args. It panics where there is no such key; a test checks all keys used by
+// the sheets.
 func say(key string, args ...any) string {
 	text, ok := texts[key]
 	if !ok {
@@ -34,11 +35,11 @@ func ofDancer(title, dancer string) string {
 	return say("of dancer", title, shortened(dancer, 40))
 }
 
-// texts has all texts of the sheets' own, by key, in English. A translation is
-// another such table. Other texts come from elsewhere: verdicts, warnings and units
-// from plots/words, titles of measures from the catalogue in analyze/measure, the
-// texts in pictures from plots, and findings, wordings and advice from
-// analyze/compare, analyze/track and analyze/advise.
+// texts contains the sheets' own texts by key, in English. A translation is another such
+// table. Other texts come from other packages: verdicts, warnings and units from
+// plots/words, titles of measures from the catalogue in analyze/measure, the texts in
+// pictures from plots, and findings, wordings and advice from analyze/compare,
+// analyze/track and analyze/advise.
 var texts = map[string]string{
 	// Every sheet.
 	"lang":            "en",
@@ -97,7 +98,7 @@ var texts = map[string]string{
 	"of five":             "{1} of 5",
 
 	"kern":                     "the kern",
-	"fitting kern":             "the target zone",
+	"fitting kern":             "the " + words.TargetZone,
 	"where the load":           "where the load sits",
 	"fitting where":            "where the weight is",
 	"is nearer than":           "is nearer than",
@@ -119,6 +120,7 @@ var texts = map[string]string{
 	"fitting sits one":         "In {1} {2} is {3}{4}; on the {5} foot that is not yet sure.",
 	"fitting sits two":         "In {1} {2} is {3}{4} and {5}{6}.",
 	"fitting sits open":        "In {1} it is not yet sure whether the weight is in the right place{2}.",
+	"fitting sits later open":  "In {1} its place is not yet sure{2}.",
 	"fitting sits single":      "In {1} a single rise onto pointe does not tell where the weight is{2}.",
 	"fitting right place":      "in the right place",
 	"fitting too far":          "too far {1}",
@@ -230,7 +232,7 @@ var texts = map[string]string{
 	"progress probability":      "; {1} likely to be over the box",
 	"progress almost":           "more than 99 %",
 	"progress hardly":           "less than 1 %",
-	"progress kern from":        "Counted from the centre of the platform. The target zone (kern) reaches from {1} mm front to back{2}.",
+	"progress kern from":        "Counted from the centre of the platform. The " + words.Kern + " reaches from {1} mm front to back{2}.",
 	"progress kern of":          ", on the {1}",
 	"progress changed":          "{1}: {2} since {3}{4}: {5}.",
 	"progress in shoe":          ", in shoe {1}",
@@ -279,7 +281,8 @@ var texts = map[string]string{
 	"progress ends":             "up: {1}, down: {2}",
 	"progress reads":            "A mark is the mean of a visit with its 95 % interval, on one scale for both feet, in mm from the platform's centre. Differences are computed before rounding.",
 	"progress band":             "Where nothing has changed, 95 % of visits lie in the hatched band round the reference.",
-	"progress kern":             "The target zone is the kern: from there the whole of a flat platform carries load. It is that of the last visit.",
+	"progress kern":             "The " + words.TargetZone + " is the kern: " + words.KernIs + ". It is that of the last visit.",
+	"progress kern ruler":       "It is computed from the outline that was measured with a ruler, not from the one that pad presses show.",
 	"progress side left":        "left",
 	"progress side right":       "right",
 	"progress side between":     "left − right",
@@ -356,7 +359,7 @@ var texts = map[string]string{
 	"lab answer":       "The declared measures",
 	"lab answer reads": "Means with their 95 % intervals, which include variation from remounting the strip. Bars in a row share one axis, from and to the numbers under the row's name; two blue lines are the ends of the target zone.",
 	"lab over title":   "Pointe-shoe fitting by measurement",
-	"lab reads":        "The target zone (kern) is the region of the platform, the flat tip of the shoe, from which the whole of a flat platform carries load. Over and medial are millimetres from the platform's centre: over is negative towards the back and positive towards the front, medial negative towards the little toe and positive towards the big toe.",
+	"lab reads":        "The " + words.Kern + " is a region of the platform, the flat tip of the shoe: " + words.KernIs + ". Over and medial are millimetres from the platform's centre: over is negative towards the back and positive towards the front, medial negative towards the little toe and positive towards the big toe.",
 
 	"lab where reads":   "Each platform is seen through the foot from above, front up, so that the big toes face each other.",
 	"lab against":       "Shoes overlaid",
@@ -371,15 +374,17 @@ var texts = map[string]string{
 	"lab rests":       "Sources of uncertainty",
 	"lab rests known": "From shoe {1} to shoe {2} on the {3} foot, the front-to-back difference is known to within ±{4} mm (95 %). Bars show each source's share of the variance, rounded.",
 
-	"lab rests dof":  "This difference has {1} degrees of freedom.",
-	"lab mounted in": "Mountings: {1}.",
-	"lab mounted of": "{1} {2}",
-	"lab scope day":  "One dancer, one day; this says nothing about other dancers.",
-	"lab scope days": "One dancer, {1} days; this says nothing about other dancers.",
-	"lab conditions": "conditions: {1}",
-	"lab axis":       "{1} to {2}",
-	"lab target":     "the target zone (kern)",
-	"lab kern":       "the kern",
+	"lab rests seat":   words.SeatIs,
+	"lab rests effect": words.MountingEffectIs,
+	"lab rests dof":    "This difference has {1} degrees of freedom.",
+	"lab mounted in":   "Mountings: {1}.",
+	"lab mounted of":   "{1} {2}",
+	"lab scope day":    "One dancer, one day; this says nothing about other dancers.",
+	"lab scope days":   "One dancer, {1} days; this says nothing about other dancers.",
+	"lab conditions":   "conditions: {1}",
+	"lab axis":         "{1} to {2}",
+	"lab target":       "the " + words.Kern,
+	"lab kern":         "the kern",
 
 	"lab feet":       "Left against right",
 	"lab feet reads": "A line joins the two feet of one relevé. The numbers of the feet are mirrored, so they compare directly.",
@@ -395,7 +400,7 @@ var texts = map[string]string{
 	"lab note releve":      "Note: {1}",
 	"lab numbers":          "Results by measure",
 	"lab means":            "Verdicts",
-	"lab means reads":      "Each measure with its definition, its means over the relevés and its differences, each with the 95 % interval as numbers and as a bar with a tick at the value. Bars under one heading share an axis, whose ends the heading gives for declared measures; a thin upright line is 0, two blue lines are the ends of the target zone (kern).",
+	"lab means reads":      "Each measure with its definition, its means over the relevés and its differences, each with the 95 % interval as numbers and as a bar with a tick at the value. Bars under one heading share an axis, whose ends the heading gives for declared measures; a thin upright line is 0, two blue lines are the ends of the " + words.Kern + ".",
 	"lab column":           "{1}, {2}",
 	"lab verdict":          "Verdict",
 	"lab probability":      "Probability of being over the box",

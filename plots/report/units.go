@@ -3,7 +3,7 @@ package report
 import "regexp"
 
 var (
-	// notProse matches what is no text for people: pictures, styles and data.
+	// notProse matches everything that is not text for people: pictures, styles and data.
 	notProse = regexp.MustCompile(`(?s)<svg.*?</svg>|<style>.*?</style>|<script.*?</script>`)
 	// beforeUnit matches a number and its unit with a space between them.
 	beforeUnit = regexp.MustCompile(`(\d) (mm|N|kg|kPa|h)\b|(\d) (%)`)

@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Indices into palette. Blue is for the kern and for nothing else; pressure is
-// amber, which is told apart from blue with every kind of colour blindness.
+// Indices into palette. Blue is used only for the kern; pressure is amber, which can be
+// distinguished from blue with every kind of colour blindness.
 const (
 	noColour      colourIndex = iota
 	outlineColour             // the platform's outline
@@ -26,17 +26,18 @@ const (
 // steps is the number of steps of the scale of pressure.
 const steps = 16
 
-// Colours is how many colours a terminal has.
+// Colours is the number of colours of a terminal.
 type Colours int
 
 const (
-	NoColours   Colours = iota // characters alone stand for pressure
-	Colours16                  // characters stand for pressure, because the 16 colours have no order of lightness that all terminals keep
+	NoColours   Colours = iota // pressure is shown by characters alone
+	Colours16                  // pressure is shown by characters, because the order of lightness of the 16 colours differs between terminals
 	Colours256                 // those of xterm
 	TrueColours                // any colour of sRGB
 )
 
-// colour is a colour as terminals with fewer or more colours have it.
+// colour is a colour in the representations for terminals with different numbers of
+// colours.
 type colour struct {
 	color.RGBA
 	of256 uint8 // the colour of xterm's 256
@@ -122,18 +123,19 @@ func gamma(v float64) uint8 {
 	return uint8(math.Round(255 * v))
 }
 
-// topKPa is the pressure at the end of the scale, kPa; more is drawn like it. The scale is
-// the same in every recording, so that a colour keeps its meaning. It is our own choice: in
-// simulated relevés of a dancer of 52 kg most cells bear 100 to 500 kPa where the load sits
-// over the box, and up to 1700 where it sits on the platform's back edge.
+// topKPa is the pressure at the end of the scale, kPa; higher pressures are drawn the
+// same. The scale is the same in every recording, so that the meaning of a colour does
+// not change. It is our own choice: in simulated relevés of a dancer of 52 kg most cells
+// bear 100 to 500 kPa where the load sits over the box, and up to 1700 where it sits on
+// the platform's back edge.
 const topKPa = 960
 
 // noiseKPa is the pressure below which a cell is drawn as unloaded, kPa, so that its noise
 // does not flicker. It is our own choice: some counts of the strips that are simulated.
 const noiseKPa = 5
 
-// ofScale returns where a pressure lies on the scale, 0 to 1. The scale is even in the
-// square root of pressure, so that it tells the weak loads of a pad press apart too.
+// ofScale returns the position of a pressure on the scale, 0 to 1. The scale is linear in
+// the square root of pressure, so that it also resolves the small loads of a pad press.
 func ofScale(kPa float64) float64 {
 	if !(kPa >= noiseKPa) {
 		return 0
@@ -167,8 +169,8 @@ func pressureColour(share float64) colourIndex {
 	return pressureScale + colourIndex(math.Round((steps-1)*max(0, min(1, share))))
 }
 
-// plainShades are the characters that stand for pressure on a terminal with no more than
-// 16 colours, from no pressure to the end of the scale.
+// plainShades are the characters for pressure on a terminal with at most 16 colours, from
+// no pressure to the end of the scale.
 var plainShades = []rune{'·', '░', '▒', '▓', '█'}
 
 func plainShade(share float64) rune {

@@ -49,7 +49,7 @@ func (v *Platform) cellAt(p platform.Point) int {
 	return v.scan[row*v.Strip.Cols+col]
 }
 
-// dotKind is what a dot of a raster shows.
+// dotKind is the content of a dot of a raster.
 type dotKind uint8
 
 const (
@@ -140,8 +140,8 @@ func (p *raster) dot(at platform.Point) (i, j int) {
 	return int(math.Floor(across/p.mm + float64(p.wide)/2)), int(math.Floor(float64(p.high)/2 - (at[1]-p.centre[1])/p.mm))
 }
 
-// draw draws the platform with its upper left corner at x, y. The outline stands out at
-// the edges that a pad press has loaded.
+// draw draws the platform with its upper left corner at x, y. It highlights the outline
+// at the edges that a pad press has loaded.
 func (p *raster) draw(c *canvas, x, y int, f *live.FootState, colours Colours, loaded live.Edges) {
 	ci, cj := -100, -100
 	if f.Located {

@@ -10,7 +10,8 @@ import (
 )
 
 // drawWords writes in large letters where the load of each foot sits. While neither foot
-// carries load it writes how many relevés count, and once they are enough, that it is done.
+// carries load it writes the number of counted relevés and, once there are enough, that
+// the recording is done.
 func (s *Screen) drawWords(c *canvas, l layout, st *State, y int) {
 	up := s.places[device.Left].Verdict != "" || s.places[device.Right].Verdict != ""
 	switch {
@@ -72,7 +73,7 @@ func (s *Screen) drawList(c *canvas, l layout, st *State, y int) {
 	}
 }
 
-// narrow is the number of columns below which relevés are written with less space.
+// narrow is the number of columns below which relevés are written more compactly.
 const narrow = 48
 
 // releveHead returns the heading of the list of relevés.
@@ -84,7 +85,7 @@ func releveHead(room int) string {
 }
 
 // releveText returns one foot of one relevé in at most room columns, without the time of
-// the hold where the verdict needs its room.
+// the hold where the verdict needs the space.
 func releveText(h *live.Hold, discarded bool, room int) string {
 	text := fmt.Sprintf("%5s %3.0f %% %4.1f s ", words.Signed(h.OverMM, 1), 100*h.ContactShare, h.HoldS)
 	if room >= narrow {

@@ -1,7 +1,7 @@
-// Package screen draws a recording in progress as lines of styled text for a
-// terminal: both platforms with the pressure on them, where the load of each foot sits in
-// a large word, and the relevés so far. Each screen is drawn from a State. Between two
-// screens only the places of the loads and the rasters for the size of the window are kept.
+// Package screen draws a recording in progress as lines of styled text for a terminal:
+// both platforms with the pressure on them, where the load of each foot sits in a large
+// word, and the relevés so far. Each screen is drawn from a State. Between two screens it
+// keeps only the positions of the loads and the rasters for the size of the window.
 package screen
 
 import (
@@ -36,8 +36,8 @@ type State struct {
 	Planned int       // relevés of each foot; 0 where nothing is planned
 	Counted [2]int    // relevés of each foot that count so far, by device.Foot
 	Enough  bool      // every foot has as many relevés as planned
-	Guided  bool      // a guided fitting leads through the recording, by three keys
-	Doubt   string    // why another shoe may be under a strip than the one named; empty where nothing says so
+	Guided  bool      // part of a guided fitting, with three keys
+	Doubt   string    // why a shoe other than the named one may be under a strip; empty where there is no doubt
 	Stop    string    // reason not to rise now; empty where there is none
 	Says    []string  // messages, the newest last
 	Now     time.Time // the time at which the screen is drawn
@@ -64,7 +64,7 @@ type Screen struct {
 	rastersFor layout // the layout that rasters were made for
 }
 
-// The smallest window, in columns and rows, that has room for everything.
+// The smallest window, in columns and rows, in which everything fits.
 const (
 	LeastWide = 80
 	LeastHigh = 24
@@ -147,7 +147,7 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 	return c.render(s.Colours)
 }
 
-// seatStrips lays each strip where a pad press has shown it to lie.
+// seatStrips places each strip at the seat estimated from a pad press.
 func (s *Screen) seatStrips(st *State) {
 	for f, v := range s.Platforms {
 		if now := st.Live.Feet[f]; v != nil && now != nil && now.Strip != nil && now.Strip != v.Strip {
@@ -157,7 +157,7 @@ func (s *Screen) seatStrips(st *State) {
 	}
 }
 
-// placeLoads notes where the load of each foot sits.
+// placeLoads records where the load of each foot sits.
 func (s *Screen) placeLoads(st *State) {
 	for f, v := range s.Platforms {
 		if now := st.Live.Feet[f]; v != nil && now != nil && now.Located && st.Feet[f].Away == "" {
@@ -373,8 +373,8 @@ func (s *Screen) drawLoads(c *canvas, l layout, st *State, y int) {
 	}
 }
 
-// Asked returns what a recording asks the person to do now, in one or two words in capitals
-// and in one line; empty where it records relevés.
+// Asked returns what the recording asks the user to do now, in one or two words in
+// capitals and in one line; empty while it records relevés.
 func Asked(st *State) (word, text string) {
 	switch st.Stage {
 	case Pressing:
@@ -407,7 +407,7 @@ func pressWords(p live.PressState) (word, text string) {
 	return "PRESS " + foot, words.PressAsk(p.Foot)
 }
 
-// drawAsked says below the large word what is asked for, and how it is done.
+// drawAsked writes below the large word what is requested, and how it is done.
 func (s *Screen) drawAsked(c *canvas, l layout, st *State, y int) {
 	_, text := Asked(st)
 	c.centre(1, y, c.wide-2, strong, text)
@@ -431,8 +431,8 @@ func (s *Screen) drawAsked(c *canvas, l layout, st *State, y int) {
 	}
 }
 
-// keys returns what each key does. In a guided fitting these are the three keys that a
-// presenter's remote or a pedal has too, and few more.
+// keys returns the function of each key. In a guided fitting these are the three keys
+// that a presenter's remote or a pedal has too, and a few others.
 func keys(st *State) string {
 	switch {
 	case st.Stage == Pressing && st.Guided:
@@ -451,7 +451,7 @@ func keys(st *State) string {
 	return ""
 }
 
-// drawKeys writes what each key does, and the caution about pain.
+// drawKeys writes the function of each key, and the caution about pain.
 func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 	if st.Noting {
 		c.write(1, y, c.wide-2, strong, "note: "+ending(st.Note, c.wide-9)+"▏")

@@ -8,21 +8,22 @@ import (
 	"aplomb/device/platform"
 )
 
-// keepsWithin is the share of the kern by which the load must move beyond a border between
-// two verdicts for Where to change, so that sway across the border does not. It is our own
-// choice.
+// keepsWithin is the hysteresis of Where: the share of the kern by which the load must
+// move beyond a border between two verdicts to change the result, so that sway across the
+// border does not. It is our own choice.
 const keepsWithin = 0.1
 
-// Place is where the load of a foot sits now against the kern, without regard to
+// Place is the present position of a foot's load relative to the kern, without regard to
 // uncertainty. The zero Place is that of a foot without load.
 type Place struct {
 	Verdict measure.Verdict
 	Misses  []measure.Direction // beyond the whole length or width of the kern, over first
 }
 
-// Where returns the place of the centre of pressure at, mm. The verdict of a point outside
-// the kern names the axis on which the point is further off for the size of the kern, or
-// the only one on which it misses. before is the place that Where returned last.
+// Where returns the place of the centre of pressure at, mm. The verdict of a point
+// outside the kern names the axis on which the point is further off relative to the size
+// of the kern, or the only one on which it misses. before is the previous result of
+// Where.
 func Where(kern platform.Polygon, at platform.Point, before Place) Place {
 	reach := 1.0
 	if before.Verdict == measure.OverTheBox {

@@ -9,7 +9,7 @@ import (
 )
 
 // Assumed returns one sentence with everything that was assumed and not measured, without
-// a full stop; "" where nothing was. The warnings of other classes are left out.
+// a full stop; "" where there is nothing. It ignores warnings of other classes.
 func Assumed(all []measure.Warning) string {
 	var phrases []string
 	of := map[string][]string{} // what each is assumed of
@@ -33,7 +33,7 @@ func Assumed(all []measure.Warning) string {
 	return "Assumed, not measured: " + strings.Join(phrases, "; ")
 }
 
-// assumption returns what a warning says is assumed, and of which strip or foot.
+// assumption returns what a warning states as assumed, and for which strip or foot.
 func assumption(w measure.Warning) (phrase, about string) {
 	v := w.Values
 	about = v.Strip

@@ -1,7 +1,7 @@
 package words
 
 // Fine writes a difference or a standard deviation with one more decimal than values, for
-// numbers that are small beside them.
+// numbers that are smaller than these.
 func (d Display) Fine(v float64) string {
 	return withUnit(Number(v*d.Scale, d.Decimals+1), d.DiffUnit)
 }

@@ -8,8 +8,8 @@ import (
 )
 
 // Large returns a verdict in one or two words in capitals, to be read from across a room.
-// medialMM, the medial place of the centre of pressure in mm, tells to which side the load
-// sits.
+// medialMM is the medial coordinate of the centre of pressure in mm, whose sign gives the
+// side.
 func Large(v measure.Verdict, medialMM float64) string {
 	switch v {
 	case measure.OverTheBox:
@@ -46,7 +46,7 @@ func LargeLines(v measure.Verdict, misses []measure.Direction, medialMM float64)
 	return lines
 }
 
-// largeOf has the large words for each direction.
+// largeOf holds the large words for each direction.
 var largeOf = map[measure.Direction]string{
 	measure.Behind: Large(measure.PulledBack, 0), measure.InFront: Large(measure.TooFarOver, 0),
 	measure.LittleToeSide: Large(measure.ToTheSide, -1), measure.BigToeSide: Large(measure.ToTheSide, 1),
@@ -57,12 +57,12 @@ func LargeVerdict(v measure.Verdict, misses []measure.Direction, medialMM float6
 	return strings.Join(LargeLines(v, misses, medialMM), " + ")
 }
 
-// loadTowards has the words for a direction after: the load is towards the.
+// loadTowards holds the words for a direction after "the load is towards the".
 var loadTowards = map[measure.Direction]string{
 	measure.Behind: "back", measure.InFront: "front", measure.LittleToeSide: "little toe", measure.BigToeSide: "big toe",
 }
 
-// LoadAt says in words for a dancer where the load is, without asking for anything: the
+// LoadAt returns where the load is in words for a dancer, without an instruction: the
 // load is towards the back. The arguments are those of verdict.Directions.
 func LoadAt(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	switch v {

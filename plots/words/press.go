@@ -9,43 +9,43 @@ import (
 	"aplomb/device"
 )
 
-// PressAsk asks for the pad press of a platform.
+// PressAsk returns the request for the pad press of a platform.
 func PressAsk(f device.Foot) string {
 	return fmt.Sprintf("press the %s platform on the pad, rock it to all sides", f)
 }
 
-// PressHow says how a pad press is done.
+// PressHow returns the instructions for a pad press.
 func PressHow() string {
 	return fmt.Sprintf("shoe off the foot, your hand in the box, foam on a table, %d to %d N", seat.PressLeastN, seat.PressMostN)
 }
 
-// PressWatched says what holds for the pad press of a foot that is being watched.
+// PressWatched returns the instruction for the pad press of a foot that is being watched.
 func PressWatched(f device.Foot) string {
 	return fmt.Sprintf("The %s foot is watched: press its shoe with no foot in it.", f)
 }
 
-// PressOther says that another platform answered than the one asked for.
+// PressOther returns the message that a platform other than the requested one was loaded.
 func PressOther(asked device.Foot, other *device.Strip) string {
 	return fmt.Sprintf("that was strip %s of the %s foot: press the %s platform; if you did, swap the strips or their cables first", other.Name, other.Foot, asked)
 }
 
-// OtherShoe says that a pad press fits the platform of another shoe better than that of the
-// shoe that the recording names.
+// OtherShoe returns the message that a pad press fits the platform of another shoe better
+// than that of the shoe named in the recording.
 func OtherShoe(f device.Foot, named, other string) string {
 	return fmt.Sprintf("%s: the press fits shoe %s better than %s: read the code on the shoe", f, other, named)
 }
 
-// OtherShoeThen says what to do where another shoe is under the strip indeed.
+// OtherShoeThen returns what to do if another shoe is indeed under the strip.
 func OtherShoeThen(named, again string) string {
 	return fmt.Sprintf("is it not %s? fix the strips under %s, then %s asks for the press again", named, named, again)
 }
 
-// PressBoth says that both platforms are loaded while one is asked for.
+// PressBoth returns the message that both platforms are loaded while one is requested.
 func PressBoth(asked device.Foot) string {
 	return fmt.Sprintf("both platforms are loaded: press only the %s one", asked)
 }
 
-// PressToGo says which edges are still to be loaded.
+// PressToGo returns which edges are still to be loaded.
 func PressToGo(e live.Edges) string {
 	switch e.Count() {
 	case 0:
@@ -68,5 +68,5 @@ func ListEdges(list []live.Edge) string {
 	return strings.Join(names, "")
 }
 
-// TugTest says how a person tests that the strips hold once the shoes are on.
+// TugTest is the instruction for testing that the strips hold once the shoes are on.
 const TugTest = "Tug at each strip; at full point its tail hangs slack."

@@ -8,16 +8,16 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// shortCommit is how many digits of a commit people read.
+// shortCommit is the number of digits of a commit that are shown.
 const shortCommit = 8
 
-// Validated says what the measurement was validated on. It stands in the version, and on
-// every sheet of a strip whose agreement with a reference instrument is not known.
+// Validated states what the measurement was validated on. It is part of the version, and
+// of every sheet about a strip without a known agreement with a reference instrument.
 const Validated = "validated in simulation and on an emulated board, not yet on a physical strip"
 
-// ValidatedOn says what the numbers of a provenance are validated on: for each of its strips
-// the last agreement with a reference instrument that the logbook has of the strip with just
-// this profile, otherwise Validated. What was simulated does not count.
+// ValidatedOn returns what the numbers of a provenance are validated on: for each of its
+// strips the last agreement with a reference instrument in the logbook for exactly this
+// profile, otherwise Validated. Simulated data do not count.
 func ValidatedOn(p *measure.Provenance) string {
 	var with []string
 	for _, s := range p.Strips {
@@ -36,8 +36,8 @@ func ValidatedOn(p *measure.Provenance) string {
 	return "agreement with a reference instrument: " + strings.Join(with, "; ")
 }
 
-// lastAgreement returns the last agreement of a strip that says something about it, nil for
-// none. all are by day.
+// lastAgreement returns the last agreement that applies to a strip, nil for none. all are
+// by day.
 func lastAgreement(all []measure.Agreement, of measure.Content) (last *measure.Agreement) {
 	for i := range all {
 		if a := &all[i]; !a.Simulated && a.StripSHA256 == of.SHA256 && len(a.Measures) > 0 {

@@ -9,8 +9,14 @@ import (
 	"aplomb/device"
 )
 
-// Seat says by what evidence a strip lies where, relative to its profile, with
-// half-widths of 95 % intervals. It follows after the name of the strip.
+// SeatIs and MountingEffectIs say what these terms mean.
+const (
+	SeatIs           = "The seat of a strip is where it lies against the platform in one mounting."
+	MountingEffectIs = "The mounting effect is what differs between mountings of a shoe beyond its relevés and seats."
+)
+
+// Seat returns the seat of a strip relative to its profile in words, with its evidence
+// and half-widths of 95 % intervals. It follows the name of the strip in a sentence.
 func Seat(s *measure.Seat, profile device.Mount) string {
 	by := "by the maps of its relevés"
 	switch s.Evidence {
@@ -24,7 +30,8 @@ func Seat(s *measure.Seat, profile device.Mount) string {
 		toward(s.Medial.Value-profile.OffsetMM[0], s.Medial, "further to the big-toe side", "further to the little-toe side"))
 }
 
-// Move says how far and which way a strip moved, with half-widths of 95 % intervals.
+// Move returns how far and in which direction a strip moved, with half-widths of 95 %
+// intervals.
 func Move(m *measure.Move) string {
 	return toward(m.Over.Value, m.Over, "forward", "back") + " and " + toward(m.Medial.Value, m.Medial, "to the big-toe side", "to the little-toe side")
 }
@@ -42,8 +49,8 @@ func toward(mm float64, e measure.Estimate, more, less string) string {
 // halfWidth writes the half-width of an interval.
 func halfWidth(e measure.Estimate) string { return Number((e.CI95[1]-e.CI95[0])/2, 1) }
 
-// SeatWorth says how well the seats that were found in recordings are known, and how well
-// those of the profiles would be; "" where none was found.
+// SeatWorth returns the accuracy of the seats estimated from recordings, compared with
+// that of the profiles, in words; "" where none was estimated.
 func SeatWorth(results []*measure.Result) string {
 	found, assumed, n := 0.0, 0.0, 0.0
 	for _, r := range results {

@@ -10,11 +10,10 @@ func Verdict(v measure.Verdict, misses []measure.Direction, medialMM float64) st
 	return verdict.Text(v, misses, medialMM)
 }
 
-// ShortVerdict returns a verdict in as few words as can be understood, see
-// verdict.ShortText.
+// ShortVerdict returns a verdict in as few words as possible, see verdict.ShortText.
 func ShortVerdict(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	return verdict.ShortText(v, misses, medialMM)
 }
 
-// NotYetSure stands for the verdict too close to call on pages for a dancer.
+// NotYetSure replaces the verdict too close to call on pages for a dancer.
 const NotYetSure = "not yet sure"

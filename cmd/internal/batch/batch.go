@@ -164,7 +164,7 @@ func (g *together) measure(ctx context.Context, opt analyze.Options, report func
 func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
 	if len(p.Entries) > 0 {
 		v := p.Visits[p.Entries[i].VisitID]
-		r.Visit = v.Said()
+		r.Visit = v.Record()
 	} else if r.Remark != nil {
 		kept.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
 	}

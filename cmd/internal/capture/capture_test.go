@@ -410,6 +410,7 @@ func full(counts uint16) []uint16 { return slices.Repeat([]uint16{counts}, 40) }
 // maps, loads and reach.
 func (m *mapped) rocks(t *testing.T, foot device.Foot, how sim.PadPress) {
 	setup := sim.Scenarios()[0].Setup(1, 1, 0, 3)
+	setup.GridMM = 0.5 // that of a session
 	setup.Press = sim.DefaultPadPress()
 	setup.Press.Turns, setup.Press.BareHand = how.Turns, how.BareHand
 	one, err := sim.NewMounting(setup)

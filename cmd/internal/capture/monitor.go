@@ -132,7 +132,7 @@ type Mark struct {
 	Note   string // the text of TakeNote
 }
 
-// Do carries out an action of the person. keep says whether the recording keeps the
+// Do carries out an action of the person. keep reports whether the recording keeps the
 // event e of it.
 func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 	e = device.Event{TimeNS: m.At.UnixNano(), Foot: device.NoFoot, Kind: device.Discard}
@@ -140,6 +140,10 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 	case TakeNote:
 		if strings.ContainsFunc(m.Note, device.IsControl) {
 			o.Say("note not kept: write it without control characters")
+			return e, false
+		}
+		if err := device.CheckLength(m.Note); err != nil {
+			o.Say("note not kept: " + err.Error())
 			return e, false
 		}
 		e.Kind, e.Text = device.Note, m.Note

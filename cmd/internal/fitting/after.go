@@ -7,6 +7,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/ask"
+	"aplomb/device"
 )
 
 // after asks for the fitter's choice and the pain after the last rise, and prints the
@@ -56,7 +57,7 @@ func (f *Fitting) conclude(ctx context.Context) error {
 		},
 		{
 			Question: func() (ask.Question, bool) { return ask.Question{Text: "Why?", Answer: v.ChoiceWhy}, v.Choice != "" },
-			Take:     func(a string) error { v.ChoiceWhy = a; return nil },
+			Take:     func(a string) error { v.ChoiceWhy = a; return device.CheckLength(a) },
 		},
 		{
 			Question: func() (ask.Question, bool) {

@@ -19,7 +19,6 @@ import (
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
-	"aplomb/device"
 	"aplomb/device/lock"
 	"aplomb/plots/words"
 )
@@ -143,23 +142,67 @@ func (f *Fitting) run(ctx context.Context) error {
 
 // begin finds dancer and visit, and begins them where they are new.
 func (f *Fitting) begin(ctx context.Context) error {
+	typed := f.Dancer == ""
 	err := f.askFor(ctx, ask.Question{Text: "Dancer, by a code and no name:"}, &f.Dancer)
+	if err != nil {
+		return err
+	}
+	added := logbook.Dancer{Code: f.Dancer}
+	known, err := f.knows(f.Dancer)
+	if err == nil && !known {
+		f.Person.Tell(fmt.Sprintf("Dancer %s is new.", f.Dancer))
+		err = f.askConsent(ctx, &added)
+	}
+	if errors.Is(err, ask.ErrBack) && typed {
+		f.Dancer = ""
+	}
 	if err != nil {
 		return err
 	}
 	return f.Folder.BeginWith(f.Out, func(l *logbook.Logbook) error {
 		f.dancer, err = l.Dancer(f.Dancer)
 		if errors.Is(err, logbook.ErrNotFound) {
-			f.dancer = logbook.Dancer{Code: f.Dancer}
-			if err = l.AddDancer(f.dancer); err == nil {
-				f.Person.Tell(fmt.Sprintf("Dancer %s is new.", f.Dancer))
-			}
+			f.dancer, err = added, l.AddDancer(added)
 		}
 		if err != nil {
 			return err
 		}
 		return f.findVisit(l)
 	})
+}
+
+// knows reports whether there is a logbook with that dancer.
+func (f *Fitting) knows(code string) (known bool, err error) {
+	if !f.Folder.Exists() {
+		return false, nil
+	}
+	err = f.Folder.With(func(l *logbook.Logbook) error {
+		_, err := l.Dancer(code)
+		known = err == nil
+		if errors.Is(err, logbook.ErrNotFound) {
+			err = nil
+		}
+		return err
+	})
+	return known, err
+}
+
+// consents are the answers to what a dancer agrees to; the first records nothing.
+var consents = []ask.Option{
+	{Key: "n", Label: "not recorded"}, {Key: "s", Label: "study: the data serve you"}, {Key: "h", Label: "sharing: also passed on without names"},
+}
+
+// askConsent asks what a new dancer agrees to.
+func (f *Fitting) askConsent(ctx context.Context, d *logbook.Dancer) error {
+	answer, err := f.Person.Ask(ctx, ask.Question{Text: "What does the dancer agree to?", Options: consents})
+	if err != nil {
+		return err
+	}
+	d.Consent = map[string]string{"s": logbook.ConsentStudy, "h": logbook.ConsentSharing}[answer]
+	if d.Consent != "" {
+		d.ConsentDay = logbook.DayOf(f.Now())
+	}
+	return nil
 }
 
 // findVisit takes the visit of today, or begins one.
@@ -221,7 +264,7 @@ func (f *Fitting) askFor(ctx context.Context, q ask.Question, to *string) error 
 			if answer == "" {
 				return errors.New("this one is needed")
 			}
-			if err := device.CheckCode(answer); err != nil {
+			if err := logbook.CheckDancer(logbook.Dancer{Code: answer}); err != nil {
 				return err
 			}
 			*to = answer

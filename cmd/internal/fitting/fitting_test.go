@@ -217,6 +217,27 @@ func TestStepIsAskedForAgain(t *testing.T) {
 	assert.Len(t, s.asked, 2, "what there is is used")
 }
 
+// A new dancer is asked about consent, with one key that may say nothing; one who is in the
+// logbook is not. The dancer is added once that is answered.
+func TestConsentOfANewDancer(t *testing.T) {
+	for key, want := range map[string]logbook.Dancer{
+		"n": {Code: "D7"},
+		"s": {Code: "D7", Consent: logbook.ConsentStudy, ConsentDay: "2026-03-14"},
+		"h": {Code: "D7", Consent: logbook.ConsentSharing, ConsentDay: "2026-03-14"},
+	} {
+		p := &person{answers: map[string][]string{"What does the dancer agree to?": {"<", key, "unasked"}, "Pain now": {"4"}}}
+		f, s := begin(t, p, quick)
+		assert.ErrorIs(t, f.Run(t.Context()), fitting.ErrStopped)
+		require.NoError(t, f.Folder.With(func(l *logbook.Logbook) error {
+			d, err := l.Dancer("D7")
+			assert.Equal(t, want, d)
+			return err
+		}))
+		assert.ErrorIs(t, s.again(p, f.Folder, quick).Run(t.Context()), fitting.ErrStopped)
+		assert.Equal(t, []string{"unasked"}, p.answers["What does the dancer agree to?"])
+	}
+}
+
 func TestPainStops(t *testing.T) {
 	p := &person{answers: map[string][]string{"Pain now": {"4"}, "On which": {"l"}, "Where": {"h"}}}
 	f, s := begin(t, p, quick)

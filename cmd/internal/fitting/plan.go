@@ -120,7 +120,7 @@ func (f *Fitting) foresee(p plan.Plan, noise plan.Noise) (lines []string) {
 	}
 	lines = append(lines, text.Wrap(said))
 	if len(p.Shoes) > 1 {
-		lines = append(lines, text.Wrap(p.DetectableDifference(noise).Say()), text.Wrap(p.Balance()))
+		lines = append(lines, text.Wrap(p.DetectableDifference(noise).Text()), text.Wrap(p.Balance()))
 	}
 	if !f.Full {
 		lines = append(lines, text.Wrap("This is the quick plan: smaller differences stay undecided. --plan full mounts each shoe twice, in mirrored order."))

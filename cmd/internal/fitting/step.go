@@ -343,7 +343,7 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 			return ask.Question{Text: "Your note, without a name:"}, said.Note != ""
 		}, Take: func(a string) error {
 			said.Note = a
-			return nil
+			return correction.CheckNote(a)
 		}},
 		{Question: always(ask.Question{Text: "How comfortable is it, for the dancer?", Options: comforts, Marked: 2}), Take: func(a string) error {
 			said.Comfort = int(a[0] - '0')

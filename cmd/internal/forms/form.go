@@ -9,6 +9,7 @@ import (
 
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
+	"aplomb/device"
 )
 
 // Field is one property of a T that a person can type.
@@ -65,9 +66,9 @@ func (f *Form[T]) add(name, usage string, words []string, set func(*T, string) e
 	f.Fields = append(f.Fields, Field[T]{name, usage, words, set})
 }
 
-// text adds a field that takes any text.
+// text adds a field that takes a text in free words.
 func (f *Form[T]) text(name, usage string, of func(*T) *string) {
-	f.add(name, usage, nil, func(t *T, v string) error { *of(t) = v; return nil })
+	f.add(name, usage, nil, func(t *T, v string) error { *of(t) = v; return device.CheckLength(v) })
 }
 
 // word adds a field that takes one of some words.

@@ -31,6 +31,9 @@ func Visit() *Form[logbook.Visit] {
 	pain("pain-before", "pain before, `0..10`, 0 is none", func(v *logbook.Visit) **int { return &v.PainBefore })
 	pain("pain-after", "pain after, `0..10`", func(v *logbook.Visit) **int { return &v.PainAfter })
 	s.add("pain-where", "`WHERE` it hurts before, foot, site and 0..10, with commas between, such as \"left heel 2\"", nil, func(v *logbook.Visit, typed string) (err error) {
+		if err := device.CheckLength(typed); err != nil {
+			return err
+		}
 		v.PainWhere, err = logbook.ParsePains(typed)
 		if worst := logbook.WorstPain(v.PainWhere); worst != nil && (v.PainBefore == nil || *v.PainBefore < *worst) {
 			v.PainBefore = worst

@@ -104,7 +104,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	}
 	t.Provenance = provenance.Joined(t.Provenance, study.provenance)
 	for _, v := range t.Visits {
-		t.VisitRecords = append(t.VisitRecords, *v.Said())
+		t.VisitRecords = append(t.VisitRecords, *v.Record())
 		if v.PainBefore != nil || v.PainAfter != nil {
 			t.Stop = v.Advice()
 		}

@@ -16,6 +16,7 @@ import (
 // query: every measure of the sheet over all visits, with their pain. leftOut says
 // which recordings are not in it.
 func (o Query) Progress(l *logbook.Logbook) (d report.ProgressData, leftOut []string, err error) {
+	d.Ruler = true // the logbook keeps no bearing outline
 	for _, o.Measure = range report.ProgressMeasures {
 		h, err := o.Follow(l)
 		if errors.Is(err, logbook.ErrNotMeasured) && o.Measure != report.ProgressMeasures[0] {
@@ -47,7 +48,7 @@ func progressVisits(h History) (visits []report.Visit) {
 			visits = append(visits, report.Visit{
 				Name: v.Name(), Day: v.Day.Time(), Support: v.Support, Rise: v.Rise, Position: v.Position, Floor: v.Floor,
 				PainBefore: v.PainBefore, PainAfter: v.PainAfter, MassKG: v.MassKG, Notice: v.Stop(),
-				SingleLeg: v.Said().SingleLeg, Choice: v.Choice, Note: v.Note,
+				SingleLeg: v.Record().SingleLeg, Choice: v.Choice, Note: v.Note,
 			})
 		}
 	}

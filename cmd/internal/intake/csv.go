@@ -31,6 +31,9 @@ func ParseStart(typed string, now time.Time) (time.Time, error) {
 		if t.After(now) {
 			return t, usage.Errorf("--started %s lies in the future", typed)
 		}
+		if t.Unix() < 0 { // a frame cannot have arrived before
+			return t, usage.Errorf("--started %s lies before 1970: is the year right?", typed)
+		}
 		return t, nil
 	}
 	return now, usage.Errorf("--started %.40q: write it as 2026-03-14T10:00", typed)

@@ -264,7 +264,10 @@ func (s *Setup) checkWords() error {
 	}
 	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
 		if strings.ContainsFunc(c[1], device.IsControl) {
-			return usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
+			return usage.Errorf("--%s %.40q: write it without line ends and other control characters", c[0], c[1])
+		}
+		if err := device.CheckLength(c[1]); err != nil {
+			return usage.Errorf("--%s %.40q: %w", c[0], c[1], err)
 		}
 	}
 	if !(s.MassKG >= 0 && s.MassKG <= 300) {

@@ -57,6 +57,9 @@ func (s *Setup) pad(m *device.Metadata) error {
 		if what = strings.TrimSpace(what); what == "" || strings.ContainsFunc(what, device.IsControl) {
 			return usage.Errorf("--padding %.40q: write it as WHAT or FOOT:WHAT without line ends, such as gel, left:wool or none", typed)
 		}
+		if err := device.CheckLength(what); err != nil {
+			return usage.Errorf("--padding %.40q: %w", typed, err)
+		}
 		var only device.Foot
 		if named {
 			var err error

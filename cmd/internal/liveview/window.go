@@ -8,6 +8,7 @@ import (
 
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/capture"
+	"aplomb/device"
 	"aplomb/plots/screen"
 )
 
@@ -127,9 +128,6 @@ func (w *window) markAt(at time.Time, does capture.Action, note string) {
 	}
 }
 
-// maxNote is the largest length of a note, characters.
-const maxNote = 500
-
 // write handles a key while a note is being written.
 func (w *window) write(name, typed string) {
 	switch name {
@@ -143,7 +141,7 @@ func (w *window) write(name, typed string) {
 	case "backspace":
 		w.note = w.note[:max(0, len(w.note)-1)]
 	default:
-		if len(w.note) < maxNote {
+		if len(w.note) < device.MaxText {
 			w.note = append(w.note, []rune(typed)...)
 		}
 	}

@@ -88,11 +88,10 @@ func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 	return nil
 }
 
-// startAfterOthers moves the lines whose time nobody said behind what other manifests brought
-// into their visit, by a minute for each such recording, so that the order of the shoes is
-// that in which manifests were loaded. A recording whose files the logbook does not know, as
-// after a power failure, moves nothing: the line that it was made from gives the same
-// recording again.
+// startAfterOthers delays lines without a start time by one minute for each recording of their
+// visit that another manifest loaded, so that recordings are in the order in which manifests
+// were loaded. A recording without known source files, as after a power failure, delays
+// nothing, because its line must give the same recording again.
 func (c *checker) startAfterOthers(lines []*Line) {
 	others := map[string]int{}
 	name := func(dancer string, visit int) string { return fmt.Sprintf("%s, visit %d", dancer, visit) }
@@ -183,8 +182,10 @@ func (c *checker) checkPlan(l *Line) {
 	if l.Mounting > s.Mountings {
 		c.say(l, "mounting %d: the study has %d of each shoe in a visit", l.Mounting, s.Mountings)
 	}
-	if l.Day > logbook.DayOf(c.now.AddDate(0, 0, 1)) {
-		c.say(l, "day %s lies in the future", l.Day)
+	if l.Day != "" {
+		if err := l.Day.CheckPast(logbook.DayOf(c.now)); err != nil {
+			c.say(l, "day %s", err)
+		}
 	}
 }
 
@@ -422,7 +423,7 @@ func (c *checker) checkCSV(ctx context.Context, l *Line) {
 	}
 }
 
-// firstFrame reads the first frame of a CSV file, which says whether it is of such a strip.
+// firstFrame reads the first frame of a CSV file, which reports whether it is of such a strip.
 func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	file, err := wire.OpenCSV(ctx, path, strip, 0)
 	if err != nil {

@@ -134,9 +134,9 @@ func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	return visits, err
 }
 
-// visitOn makes a visit of the study of the dancer's on the day of a line: the one that the
-// line's recording names, else one in which nothing was recorded, else a new one. What was
-// recorded that day outside the study, or in another one, stays outside.
+// visitOn adds a visit of the dancer on the day of a line to the study: the visit that the
+// line's recording names, else one without recordings, else a new one. Other recordings of
+// that day, or those of another study, do not become part of the study.
 func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err error) {
 	all, err := l.Visits(line.Dancer)
 	if err != nil {

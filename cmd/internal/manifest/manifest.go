@@ -186,7 +186,7 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	return t, nil
 }
 
-// quotes returns what a table has wrong that cannot be divided into fields: quotation marks.
+// quotes replaces the error of a table with misplaced quotation marks by one for people.
 func quotes(err error) error {
 	if e := (*csv.ParseError)(nil); errors.As(err, &e) {
 		return fmt.Errorf("line %d: a quotation mark is not closed, or stands within a field", e.StartLine)

@@ -284,6 +284,7 @@ func TestProblems(t *testing.T) {
 		"D1,1,,A,%[1]s,%[2]s,,,,,,":                            "no day",
 		"D1,0,2026-03-02,A,%[1]s,%[2]s,,,,,,":                  `visit "0": a number from 1`,
 		"D1,1,2026-04-02,A,%[1]s,%[2]s,,,,,,":                  "day 2026-04-02 lies in the future",
+		"D1,1,0000-01-01,A,%[1]s,%[2]s,,,,,,":                  "day 0000-01-01 lies before 1970-01-01: is the year right?",
 		"D1,1,2026-03-02,A,%[1]s,,,,,,,":                       "no file of the right foot, which the study records",
 		"D1,1,2026-03-02,A,%[1]s,%[1]s,,,,,,":                  "%[1]s is in line 2 already",
 		"D1,1,2026-03-02,A,%[1]s,%[2]s,2026-03-09T10:00,,,,,,": "13 fields, and the first line names 12 columns",

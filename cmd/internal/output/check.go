@@ -14,7 +14,7 @@ import (
 
 // CheckLine prints in one line what a recording is worth, and the command that says more.
 func CheckLine(w io.Writer, r *check.Report, more string) {
-	said := "checked: " + r.Say()
+	said := "checked: " + r.Summary()
 	if !r.Trusted || !r.Whole {
 		said += " (" + more + " says more)"
 	}

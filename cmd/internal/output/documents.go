@@ -105,7 +105,7 @@ func visitsJSON(l *logbook.Logbook, dancer string, visits []logbook.Visit) ([]do
 
 func visitJSON(v logbook.Visit, made []logbook.Recording) document.Visit {
 	return document.Visit{
-		Dancer: v.Dancer, Visit: *v.Said(), Day: string(v.Day), Baseline: v.Baseline,
+		Dancer: v.Dancer, Visit: *v.Record(), Day: string(v.Day), Baseline: v.Baseline,
 		Support: v.Support, Rise: v.Rise, Position: v.Position, Floor: v.Floor, MassKG: v.MassKG,
 		RecordingNumbers: numbers(made), Shoes: append([]string{}, shoesIn(made)...),
 	}
@@ -177,7 +177,7 @@ func RecordingJSON(ctx context.Context, l *logbook.Logbook, r logbook.Recording,
 	if err != nil {
 		return nil, err
 	}
-	one := &document.RecordingShown{Recording: recordingJSON(r, all), Releves: []document.Releve{}, VisitRecord: v.Said()}
+	one := &document.RecordingShown{Recording: recordingJSON(r, all), Releves: []document.Releve{}, VisitRecord: v.Record()}
 	for _, each := range shown {
 		one.Releves = append(one.Releves, releveJSON(each))
 	}
@@ -394,7 +394,7 @@ func planJSON(p plan.Plan) document.Plan {
 	}
 	for i, s := range p.Steps {
 		one.Steps = append(one.Steps, document.Step{
-			N: i + 1, Shoe: s.Shoe, Mounting: s.Mounting, Releves: s.Releves, Rest: s.Rest, SameShoe: s.SameShoe, Text: s.Say(), RecordingNumbers: []int64{},
+			N: i + 1, Shoe: s.Shoe, Mounting: s.Mounting, Releves: s.Releves, Rest: s.Rest, SameShoe: s.SameShoe, Text: s.Text(), RecordingNumbers: []int64{},
 		})
 	}
 	return one
@@ -451,12 +451,12 @@ func PlanJSON(v logbook.Visit, p plan.Plan, n plan.Noise) *document.PlanMade {
 }
 
 func detectableJSON(d plan.DetectableDifference) document.Detectable {
-	return document.Detectable{Mountings: d.Mountings, Releves: d.Releves, UMM: d.U, DOF: measure.DOF(d.DOF), DifferenceMM: finite(d.Difference), Text: d.Say()}
+	return document.Detectable{Mountings: d.Mountings, Releves: d.Releves, UMM: d.U, DOF: measure.DOF(d.DOF), DifferenceMM: finite(d.Difference), Text: d.Text()}
 }
 
 // StudyJSON returns the order of the shoes for each dancer of a study.
 func StudyJSON(dancers []string, s plan.Study, seed uint64) *document.Study {
-	one := &document.Study{Seed: seed, Orders: []document.Order{}, Square: s.Square, Balanced: s.Balanced, Text: s.Say(), Provenance: Provenance()}
+	one := &document.Study{Seed: seed, Orders: []document.Order{}, Square: s.Square, Balanced: s.Balanced, Text: s.Text(), Provenance: Provenance()}
 	for i, order := range s.Orders {
 		one.Orders = append(one.Orders, document.Order{Dancer: dancers[i], Shoes: order})
 	}

@@ -33,7 +33,7 @@ func Worn(w io.Writer, t history.History) {
 			rows = append(rows, []string{strconv.FormatFloat(p.Hours, 'g', 4, 64), valueOf(t.Measure, s.Side)(p.Mean), interval, p.Visit})
 		}
 		text.Table(w, []string{"hours worn", "mean", "95 % interval", "visit"}, rows)
-		fmt.Fprintln(w, text.Wrap(s.Wear.Say(t.Measure)))
+		fmt.Fprintln(w, text.Wrap(s.Wear.Text(t.Measure)))
 	}
 }
 
@@ -58,7 +58,7 @@ func History(w io.Writer, t history.History) {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
 		printPoints(w, t.Measure, s)
 		// What is the same for all is said once.
-		if said := s.Repeat.Say(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Say(t.Measure) {
+		if said := s.Repeat.Text(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Text(t.Measure) {
 			fmt.Fprintln(w, text.Wrap(said))
 		}
 		printFatigue(w, t.Measure, s)

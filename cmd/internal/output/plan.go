@@ -14,10 +14,10 @@ import (
 // Detectable prints the smallest difference that a plan can show, and how more
 // recordings would change it.
 func Detectable(w io.Writer, p plan.Plan, n plan.Noise) {
-	fmt.Fprintln(w, text.Wrap(p.DetectableDifference(n).Say()))
+	fmt.Fprintln(w, text.Wrap(p.DetectableDifference(n).Text()))
 	fmt.Fprintln(w, "More would buy:")
 	for _, s := range p.Alternatives(n) {
-		fmt.Fprintln(w, text.Item("  - ", s.Say()))
+		fmt.Fprintln(w, text.Item("  - ", s.Text()))
 	}
 }
 
@@ -33,7 +33,7 @@ func printPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	fmt.Fprintf(w, "\nplan, %d of %d done, seed %d\n", c.Done(), len(c.Steps), c.Plan.Seed)
 	var rows [][]string
 	for i, s := range c.Plan.Steps {
-		done := c.Steps[i].Say()
+		done := c.Steps[i].Text()
 		switch {
 		case i == c.Next && done == "":
 			done = "next"
@@ -82,7 +82,7 @@ func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 		fmt.Fprintf(w, "the plan waits, %d of %d done: there is pain\n", c.Done(), len(c.Steps))
 		return nil
 	}
-	for _, line := range c.Say() {
+	for _, line := range c.Lines() {
 		fmt.Fprintln(w, line)
 	}
 	return nil

@@ -53,7 +53,7 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	if err := printNotes(ctx, w, r, survey); err != nil {
 		return err
 	}
-	for _, line := range words.Visit(*v.Said()) {
+	for _, line := range words.Visit(*v.Record()) {
 		text.Facts(w, "of the visit", line)
 	}
 	printCorrections(w, survey)
@@ -107,7 +107,7 @@ func printCorrections(w io.Writer, s *recording.Survey) {
 	}
 }
 
-// sideWords describes shoe, strip and mounting of a foot, and says whether shoe and
+// sideWords describes shoe, strip and mounting of a foot, and reports whether shoe and
 // strip have a newer version.
 func sideWords(l *logbook.Logbook, f *logbook.RecordedFoot) (string, error) {
 	shoe, err := l.Shoe(f.Shoe)

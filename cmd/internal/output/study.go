@@ -410,8 +410,8 @@ func printProperties(w io.Writer, c *study.Comparison) {
 	fmt.Fprintln(w, text.Wrap(study.Cause))
 }
 
-// slopeDecimals returns how many decimals more than a value a slope has: two, and as many as
-// give it two digits, because a slope for one mm² is a small number.
+// slopeDecimals returns the number of additional decimals of a slope: two, or as many as it
+// takes for two significant digits, because the slope over an area in mm² is small.
 func slopeDecimals(s study.Shift, show words.Display) int {
 	more := 2
 	if s.Estimate == nil || *s.Estimate == 0 {

@@ -93,7 +93,7 @@ func Visit(w io.Writer, v logbook.Visit) {
 	fmt.Fprintf(w, "visit %s of dancer %s\n", v.Name(), v.Dancer)
 	text.Facts(w, "support", v.Support, "rise", v.Rise, "position", v.Position, "floor", v.Floor,
 		"body mass", text.Known(v.MassKG, "kg"), "pain before", words.OfTen(v.PainBefore), "pain after", words.OfTen(v.PainAfter),
-		"pain, where", logbook.FormatPains(v.PainWhere), "warmed up", v.WarmUp, "most rises", atMost(v.MaxRises), "one-leg rises", words.SingleLeg(v.Said().SingleLeg),
+		"pain, where", logbook.FormatPains(v.PainWhere), "warmed up", v.WarmUp, "most rises", atMost(v.MaxRises), "one-leg rises", words.SingleLeg(v.Record().SingleLeg),
 		"choice", v.Choice, "why", v.ChoiceWhy, "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
 }
 

@@ -93,15 +93,21 @@ func (d Difference) String() string {
 		return at + ": computed, and not in the package"
 	}
 	line := fmt.Sprintf("%s: %s is %s, computed %s", at, d.Field, written(d.From), written(d.To))
-	if x, ok := numberOf(d.From); ok {
-		if y, ok := numberOf(d.To); ok {
-			line += fmt.Sprintf(", by %.3g", y-x)
-			if d.Unit != "" {
-				line += " " + d.Unit
-			}
+	if by, ok := d.By(); ok {
+		line += fmt.Sprintf(", by %.3g", by)
+		if d.Unit != "" {
+			line += " " + d.Unit
 		}
 	}
 	return line
+}
+
+// By returns the computed value minus that in the package; ok is false unless both are
+// numbers.
+func (d Difference) By() (by float64, ok bool) {
+	from, before := numberOf(d.From)
+	to, now := numberOf(d.To)
+	return to - from, before && now
 }
 
 func numberOf(v any) (float64, bool) {
@@ -114,13 +120,22 @@ func numberOf(v any) (float64, bool) {
 	return 0, false
 }
 
-// written returns a value as a table has it.
+// written returns a value for people.
 func written(v any) string {
 	switch v := v.(type) {
 	case nil:
 		return "absent"
 	case string:
 		return strconv.Quote(v)
+	}
+	return Text(v)
+}
+
+// Text returns a value as a table in CSV has it, "" for none.
+func Text(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
 	case float64:
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	}

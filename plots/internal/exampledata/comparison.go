@@ -15,8 +15,8 @@ import (
 	"aplomb/device"
 )
 
-// seatMM and dof take the place of the standard uncertainty of the seat, mm, and of
-// the degrees of freedom that a real comparison computes.
+// seatMM and dof replace the standard uncertainty of the seat, mm, and the degrees of
+// freedom of a real comparison.
 const (
 	seatMM = 1.0
 	dof    = 10.0
@@ -94,7 +94,7 @@ func listed(shoes []string) string {
 	return strings.Join(shoes[:last], ", ") + " and " + shoes[last]
 }
 
-// findings returns what a comparison says of each foot: where the load sits in each shoe.
+// findings returns the findings for each foot: where the load sits in each shoe.
 func findings(c *compare.Comparison, feet []device.Foot) (all []string) {
 	for _, foot := range feet {
 		var said []string

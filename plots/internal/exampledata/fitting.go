@@ -1,7 +1,6 @@
-// Package exampledata is test support: it generates results and comparisons for the
-// tests of pictures and reports. Its numbers are random and come from no strip and
-// no dancer. They test that everything is drawn, not that anything is measured
-// right.
+// Package exampledata is test support: it generates results and comparisons for the tests
+// of pictures and reports. Its numbers are random and not from any strip or dancer. They
+// test that everything is drawn, not that measurements are correct.
 package exampledata
 
 import (
@@ -16,13 +15,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// Fitting is the results of one dancer in some shoes, with their comparison.
+// Fitting contains the results of one dancer in some shoes, with their comparison.
 type Fitting struct {
 	Results    []*measure.Result
 	Comparison *compare.Comparison
 }
 
-// ShoeCase is one shoe with the place at which the load sits in it.
+// ShoeCase is one shoe with the position of the load in it.
 type ShoeCase struct {
 	Shoe    device.Shoe
 	At      [2]platform.Point  // mean centre of pressure by foot, medial and over in mm

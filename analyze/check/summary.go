@@ -19,9 +19,9 @@ func (r *Report) Judgement() string {
 	return "not whole"
 }
 
-// Say returns the judgement in one line, with the first finding that makes a number
+// Summary returns the judgement in one line, with the first finding that makes a number
 // unreliable, and how many more there are.
-func (r *Report) Say() string {
+func (r *Report) Summary() string {
 	grave := slices.DeleteFunc(slices.Clone(r.Findings), func(f Finding) bool { return !f.Grave })
 	if len(grave) == 0 {
 		return r.Judgement()

@@ -6,8 +6,9 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// addSaid adds what people saw and said of the recordings and of their visits.
-func (c *Comparison) addSaid(results []*measure.Result) {
+// addNotes adds the notes and remarks about the recordings, and the records of their
+// visits.
+func (c *Comparison) addNotes(results []*measure.Result) {
 	for _, r := range results {
 		if len(r.Notes) > 0 || r.Remark != nil {
 			c.Observations = append(c.Observations, Observation{Recording: r.Recording.File, Shoes: r.Recording.Shoes, Notes: r.Notes, Remark: r.Remark})

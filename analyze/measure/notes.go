@@ -2,7 +2,7 @@ package measure
 
 import "aplomb/device/correction"
 
-// Note is what a person wrote while a recording was made.
+// Note is a note written during a recording.
 type Note struct {
 	TimeS  float64 `json:"time_s"` // s since the first frame
 	Text   string  `json:"text"`
@@ -10,7 +10,7 @@ type Note struct {
 	During bool    `json:"during,omitempty"` // that relevé had not ended
 }
 
-// Remark is what a person said of a recording after it was made, see package correction.
+// Remark is a remark made after the recording, see package correction.
 type Remark = correction.Remark
 
 // Pain of 10 from which a visit is to stop, and the increase of pain within a visit from
@@ -20,8 +20,8 @@ const (
 	StopAtRise = 2
 )
 
-// Visit is what people said of a visit of a dancer. What nobody said is left at its zero
-// value.
+// Visit contains statements about a visit by the dancer and the fitter. Unknown fields
+// have their zero value.
 type Visit struct {
 	Name       string       `json:"visit,omitempty"`
 	PainBefore *int         `json:"pain_before,omitempty"` // 0 to 10

@@ -11,8 +11,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// stopOf returns the advice to stop because of pain, "" for none. It stands before
-// everything else on a sheet.
+// stopOf returns the advice to stop because of pain, "" for none. It is the first text on
+// a sheet.
 func stopOf(d Data) string {
 	if d.Comparison.Stop == "" && !d.Seen.Pain {
 		return ""
@@ -32,8 +32,8 @@ func stopOf(d Data) string {
 // stop is the advice to stop because of pain on the fitting sheet.
 type stop struct {
 	Why   string // the sentence that says stop
-	Known string // what the logbook knows of the pain; empty where nothing
-	Limit string // from which pain on; empty where no limit was asked
+	Known string // pain recorded in the logbook; empty where there is none
+	Limit string // the level of pain that is the limit; empty where unknown
 }
 
 // newStop returns the advice to stop, nil where there is none.
@@ -52,7 +52,8 @@ func newStop(d Data) *stop {
 	return s
 }
 
-// painKnown says when and where there was pain and in which shoe, as far as the logbook knows.
+// painKnown returns when and where there was pain and in which shoe, as far as recorded
+// in the logbook.
 func painKnown(d Data) string {
 	var parts []string
 	for _, v := range d.Comparison.VisitRecords {
@@ -114,14 +115,14 @@ func choices(visits []measure.Visit) (lines []string) {
 	return lines[:min(len(lines), maxDrawn)]
 }
 
-// comforts returns what the dancer said of each shoe, in the order of the recordings:
+// comforts returns the dancer's remarks on each shoe, in the order of the recordings:
 // comfort and where it pinches. Where there are more than maxDrawn shoes, each has its
-// comfort alone.
-func comforts(observations []compare.Observation) (said []string) {
+// comfort only.
+func comforts(observations []compare.Observation) (texts []string) {
 	shoes, all := byShoes(observations)
 	var short []string
 	for _, shoe := range shoes {
-		r := together(all[shoe])
+		r := joinRemarks(all[shoe])
 		comfort := strings.Join(r.comforts, ", ")
 		if len(shoes) > maxDrawn {
 			if comfort != "" {
@@ -135,13 +136,13 @@ func comforts(observations []compare.Observation) (said []string) {
 		}
 		parts = append(parts, words.Seen(measure.Remark{Pinches: r.pinches})...)
 		if parts != nil {
-			said = append(said, say("fitting felt", shortened(firstUpper(shoe), maxCode+5), shortened(joined(parts...), maxComfort)))
+			texts = append(texts, say("fitting felt", shortened(firstUpper(shoe), maxCode+5), shortened(joined(parts...), maxComfort)))
 		}
 	}
 	if short != nil {
 		return []string{joined(short...)}
 	}
-	return said
+	return texts
 }
 
 // byShoes returns the observations by the shoes of their recordings, as shoesOf names
@@ -158,23 +159,23 @@ func byShoes(observations []compare.Observation) (order []string, all map[string
 	return order, all
 }
 
-// seenIn returns what was seen in the recordings in which no foot wore another shoe than
-// one, given by its code.
+// seenIn returns the observations in recordings in which no foot wore a shoe other than
+// the one given by its code.
 func seenIn(observations []compare.Observation, code string) string {
 	_, all := byShoes(observations)
-	r := together(all[say("lab worn", code)])
+	r := joinRemarks(all[say("lab worn", code)])
 	return strings.Join(append(words.Seen(measure.Remark{Saw: r.saw}), r.quoted...), "; ")
 }
 
-// seenInMixed returns what was seen in recordings in which the feet wore different shoes,
-// a line for each pair of shoes.
+// seenInMixed returns the observations in recordings in which the feet wore different
+// shoes, one line for each pair of shoes.
 func seenInMixed(observations []compare.Observation) (lines []string) {
 	shoes, all := byShoes(observations)
 	for _, pair := range shoes {
 		if o := all[pair][0].Shoes; o.Left == nil || o.Right == nil || *o.Left == *o.Right {
 			continue
 		}
-		r := together(all[pair])
+		r := joinRemarks(all[pair])
 		if said := append(words.Seen(measure.Remark{Saw: r.saw}), r.quoted...); len(said) > 0 {
 			lines = append(lines, shortened(say("fitting felt", firstUpper(pair), strings.Join(said, "; ")), maxOneShoe))
 		}
@@ -182,12 +183,12 @@ func seenInMixed(observations []compare.Observation) (lines []string) {
 	return lines[:min(len(lines), maxMixed)]
 }
 
-// remarks are what people said of several recordings, each thing once.
+// remarks are the remarks on several recordings, without repetition.
 type remarks struct{ saw, pinches, comforts, quoted []string }
 
-// together returns what was seen and said in recordings of one shoe. Notes from before the
-// first relevé are about the recording and not about the shoe.
-func together(observations []compare.Observation) (all remarks) {
+// joinRemarks returns the observations and remarks in recordings of one shoe. Notes from
+// before the first relevé are about the recording and not about the shoe.
+func joinRemarks(observations []compare.Observation) (all remarks) {
 	add := func(to *[]string, more ...string) {
 		for _, one := range more {
 			if !slices.Contains(*to, one) {
@@ -215,14 +216,14 @@ func together(observations []compare.Observation) (all remarks) {
 	return all
 }
 
-// saidLine is what was said of a visit or of a recording, on the lab sheet.
+// saidLine is a line of remarks on a visit or a recording, on the lab sheet.
 type saidLine struct {
 	Of    string
 	Lines []string
 }
 
-// said returns all that was said of the visits and the recordings of a comparison.
-func said(c *compare.Comparison) (all []saidLine) {
+// remarkLines returns all remarks on the visits and the recordings of a comparison.
+func remarkLines(c *compare.Comparison) (all []saidLine) {
 	for _, v := range c.VisitRecords {
 		if lines := words.Visit(v); len(lines) > 0 {
 			all = append(all, saidLine{say("lab said visit", v.Name), lines})

@@ -8,8 +8,8 @@ import (
 	"aplomb/device"
 )
 
-// Note returns a note with its time and the relevé that it fell into, such as
-// "12.4 s, in relevé 3: ribbon came undone".
+// Note returns a note with its time and relevé, such as "12.4 s, in relevé 3: ribbon came
+// undone".
 func Note(n measure.Note) string {
 	when := Number(n.TimeS, 1) + " s"
 	switch {
@@ -23,7 +23,7 @@ func Note(n measure.Note) string {
 	return when + ": " + n.Text
 }
 
-// Remark returns what was said of a recording after it was made, in one line.
+// Remark returns the remark on a recording in one line.
 func Remark(r measure.Remark) string {
 	parts := Seen(r)
 	if r.Pain != nil {
@@ -35,8 +35,8 @@ func Remark(r measure.Remark) string {
 	return strings.Join(parts, "; ")
 }
 
-// Seen returns what the eye saw in a recording, how comfortable the shoe was and where it
-// pinched, each where somebody said it.
+// Seen returns the observations in a recording, the comfort of the shoe and where it
+// pinched, as far as known.
 func Seen(r measure.Remark) (parts []string) {
 	if len(r.Saw) > 0 {
 		parts = append(parts, strings.Join(r.Saw, ", "))
@@ -53,7 +53,7 @@ func Seen(r measure.Remark) (parts []string) {
 	return parts
 }
 
-// OfTen writes pain on its scale, "" where nobody asked.
+// OfTen writes pain on its scale, "" where unknown.
 func OfTen(pain *int) string {
 	if pain == nil {
 		return ""
@@ -61,8 +61,7 @@ func OfTen(pain *int) string {
 	return fmt.Sprintf("%d of 10", *pain)
 }
 
-// SingleLeg writes the rises on one leg that were counted, by foot; "" where nobody
-// counted.
+// SingleLeg writes the rises on one leg, by foot; "" where unknown.
 func SingleLeg(counts measure.PerFoot[int]) string {
 	var feet []string
 	for _, f := range device.Feet {
@@ -73,8 +72,7 @@ func SingleLeg(counts measure.PerFoot[int]) string {
 	return strings.Join(feet, ", ")
 }
 
-// Visit returns what people said of a visit, a line for each thing, without the advice to
-// stop.
+// Visit returns the statements about a visit, one per line, without the advice to stop.
 func Visit(v measure.Visit) (lines []string) {
 	add := func(label, said string) {
 		if said != "" {
