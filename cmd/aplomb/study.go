@@ -144,6 +144,9 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 	for _, one := range n.labels {
 		labels = append(labels, lookup.List(one)...)
 	}
+	if err := checkDescribing(l, labels, shoes); err != nil {
+		return s, "", err
+	}
 	var failed error
 	taken := func(label string) bool {
 		_, err := l.Shoe(label)
@@ -161,6 +164,26 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 	}
 	orders, err := plan.Williams(shoes, len(dancers), n.seed)
 	return s, orders.Text(), err
+}
+
+// checkDescribing returns a usage error for a label that is a word by which a shoe of the study
+// is described: whoever reads it takes it for that shoe, and the seed may have put it on
+// another one.
+func checkDescribing(l *logbook.Logbook, labels, shoes []string) error {
+	for _, code := range shoes {
+		shoe, err := l.Shoe(code)
+		if err != nil {
+			return err
+		}
+		for _, label := range labels {
+			for _, word := range []string{shoe.Box, shoe.Shank, shoe.ShankLength, shoe.Padding} {
+				if word != "" && strings.EqualFold(strings.TrimSpace(label), word) {
+					return usage.Errorf("label %s would tell the shoe: a shoe of the study is described by it; choose another", label)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // listed returns the dancers that were typed, as the logbook writes those that it has.
