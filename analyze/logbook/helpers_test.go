@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -23,10 +24,33 @@ import (
 
 var bg = context.Background()
 
+// newDatabase is the database of a logbook in which nothing is. It takes all migrations to make
+// one, so that begin copies it.
+var newDatabase = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "logbook-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	l, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := l.Close(); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, database))
+})
+
 // begin opens a new logbook.
 func begin(t testing.TB) *Logbook {
 	t.Helper()
-	return reopen(t, filepath.Join(t.TempDir(), "logbook"))
+	data, err := newDatabase()
+	require.NoError(t, err)
+	dir := filepath.Join(t.TempDir(), "logbook")
+	require.NoError(t, os.Mkdir(dir, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, database), data, 0o600))
+	return reopen(t, dir)
 }
 
 func reopen(t testing.TB, dir string) *Logbook {

@@ -23,6 +23,7 @@ func TestScenarios(t *testing.T) {
 		t.Run(c.Name, func(t *testing.T) {
 			for seed := range uint64(4) {
 				s := setup(t, c.Name, seed)
+				s.GridMM = sessionGridMM
 				m, err := NewMounting(s)
 				require.NoError(t, err)
 				plan := s.Press

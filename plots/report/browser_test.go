@@ -132,6 +132,7 @@ func TestSheetsPrint(t *testing.T) {
 	toPDF := printer(t)
 	t.Run("on one page", func(t *testing.T) { printOnOnePage(t, toPDF) })
 	t.Run("lab sheets on full pages", func(t *testing.T) { labPrintsOnFullPages(t, toPDF) })
+	t.Run("progress on two pages", func(t *testing.T) { progressPrintsOnTwoPages(t, toPDF) })
 }
 
 // The sheets print on one page, A4 and Letter where the sheet does not say which. Only the
