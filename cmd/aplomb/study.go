@@ -59,7 +59,8 @@ Each dancer gets a row of Williams squares, in which every shoe comes equally
 often at each place and directly after each other shoe. In the next mounting,
 and in the next visit, the row runs in reverse. Each shoe gets a label, chosen
 by the seed, which dancer and fitter see in place of its code: aplomb study key
-shows which is which.
+shows which is which. A shoe has one code for all dancers; where their pairs
+differ in size, aplomb shoe edit describes the next one before it is recorded.
 
 --measure is the primary measure: the only one that is tested and called clear.
 With --feet both, a dancer's value is the mean of the feet. --stop says after
