@@ -84,6 +84,9 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 	if d.BirthYear > now.Year() && said.Has("birth-year") {
 		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
 	}
+	if most := now.Year() - d.BirthYear; d.BirthYear != 0 && d.PointeYears != nil && *d.PointeYears > float64(most) && said.Has("birth-year", "pointe-years") {
+		return usage.Errorf("%v years on pointe: born in %d, at most %d", *d.PointeYears, d.BirthYear, most)
+	}
 	if d.ConsentDay != "" && said.Has("consent-date") {
 		if err := d.ConsentDay.CheckPast(today); err != nil {
 			return usage.Errorf("--consent-date %w", err)
