@@ -123,7 +123,7 @@ func confirmCode(cmd *cobra.Command, code string) error {
 // warnOfName warns of the code of a dancer that reads like a name.
 func warnOfName(w io.Writer, code string) {
 	if device.ReadsLikeName(code) {
-		text.Warnings(w, []string{fmt.Sprintf("dancer %q reads like a name: recordings and sheets carry it; a code such as D7 tells nobody who it is", code)})
+		text.Warnings(w, []string{text.ReadsLikeName(code)})
 	}
 }
 
