@@ -88,6 +88,9 @@ the logbook yet are added.`,
 		if len(n.dancers) == 0 || len(n.shoes) == 0 {
 			return usage.Errorf("--dancers CODES and --shoes CODES say who tries what, such as --dancers D1,D2 --shoes A,B")
 		}
+		if _, err := l.Study(args[0]); err == nil {
+			return fmt.Errorf("study %q: %w: choose another name, or change it with aplomb study amend", args[0], logbook.ErrExists)
+		}
 		if !cmd.Flags().Changed("seed") {
 			n.seed = rand.Uint64N(1_000_000)
 		}
