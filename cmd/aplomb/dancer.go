@@ -84,6 +84,9 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 	if d.BirthYear > now.Year() && said.Has("birth-year") {
 		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
 	}
+	if most := now.Year() - d.BirthYear; d.BirthYear != 0 && d.PointeYears != nil && *d.PointeYears > float64(most) && said.Has("birth-year", "pointe-years") {
+		return usage.Errorf("%v years on pointe: born in %d, at most %d", *d.PointeYears, d.BirthYear, most)
+	}
 	if d.ConsentDay != "" && said.Has("consent-date") {
 		if err := d.ConsentDay.CheckPast(today); err != nil {
 			return usage.Errorf("--consent-date %w", err)
@@ -120,7 +123,7 @@ func confirmCode(cmd *cobra.Command, code string) error {
 // warnOfName warns of the code of a dancer that reads like a name.
 func warnOfName(w io.Writer, code string) {
 	if device.ReadsLikeName(code) {
-		text.Warnings(w, []string{fmt.Sprintf("dancer %q reads like a name: recordings and sheets carry it; a code such as D7 tells nobody who it is", code)})
+		text.Warnings(w, []string{text.ReadsLikeName(code)})
 	}
 }
 

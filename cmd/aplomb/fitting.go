@@ -168,8 +168,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	for _, one := range g.shoes {
 		g.Shoes = append(g.Shoes, lookup.List(one)...)
 	}
-	if len(g.Shoes) > fitting.MostShoes {
-		return usage.New(fitting.ErrTooMany)
+	if err := fitting.CheckShoes(g.Shoes); err != nil {
+		return usage.New(err)
 	}
 	if !cmd.Flags().Changed("seed") {
 		g.Seed = rand.Uint64N(1_000_000)

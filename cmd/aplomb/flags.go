@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -51,6 +52,9 @@ func requireRecordings(cmd *cobra.Command, args []string) error {
 // noArgs returns a usage error where there is an argument.
 func noArgs(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
+		if f := cmd.Flags().Lookup("dancer"); f != nil && !f.Changed && !strings.Contains(args[0], ".") {
+			return usage.Errorf("%q is not expected here: did you mean --dancer %s?", args[0], text.Quoted(args[0]))
+		}
 		return usage.Errorf("%q is not expected here", args[0])
 	}
 	return nil

@@ -59,7 +59,8 @@ Each dancer gets a row of Williams squares, in which every shoe comes equally
 often at each place and directly after each other shoe. In the next mounting,
 and in the next visit, the row runs in reverse. Each shoe gets a label, chosen
 by the seed, which dancer and fitter see in place of its code: aplomb study key
-shows which is which.
+shows which is which. A shoe has one code for all dancers; where their pairs
+differ in size, aplomb shoe edit describes the next one before it is recorded.
 
 --measure is the primary measure: the only one that is tested and called clear.
 With --feet both, a dancer's value is the mean of the feet. --stop says after
@@ -86,6 +87,9 @@ the logbook yet are added.`,
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if len(n.dancers) == 0 || len(n.shoes) == 0 {
 			return usage.Errorf("--dancers CODES and --shoes CODES say who tries what, such as --dancers D1,D2 --shoes A,B")
+		}
+		if _, err := l.Study(args[0]); err == nil {
+			return fmt.Errorf("study %q: %w: choose another name, or change it with aplomb study amend", args[0], logbook.ErrExists)
 		}
 		if !cmd.Flags().Changed("seed") {
 			n.seed = rand.Uint64N(1_000_000)

@@ -19,6 +19,7 @@ import (
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
+	"aplomb/device"
 	"aplomb/device/lock"
 	"aplomb/plots/words"
 )
@@ -151,6 +152,9 @@ func (f *Fitting) begin(ctx context.Context) error {
 	known, err := f.knows(f.Dancer)
 	if err == nil && !known {
 		f.Person.Tell(fmt.Sprintf("Dancer %s is new.", f.Dancer))
+		if device.ReadsLikeName(f.Dancer) {
+			f.Person.Tell(text.Wrap("Warning: " + text.ReadsLikeName(f.Dancer) + "."))
+		}
 		err = f.askConsent(ctx, &added)
 	}
 	if errors.Is(err, ask.ErrBack) && typed {

@@ -236,6 +236,10 @@ func TestConsentOfANewDancer(t *testing.T) {
 		assert.ErrorIs(t, s.again(p, f.Folder, quick).Run(t.Context()), fitting.ErrStopped)
 		assert.Equal(t, []string{"unasked"}, p.answers["What does the dancer agree to?"])
 	}
+	p := &person{answers: map[string][]string{"Pain now": {"4"}}}
+	f, _ := begin(t, p, fitting.Options{Dancer: "Firstname Lastname", Shoes: []string{"A"}})
+	assert.ErrorIs(t, f.Run(t.Context()), fitting.ErrStopped)
+	assert.True(t, p.said(`dancer "Firstname Lastname" reads like a name`))
 }
 
 func TestPainStops(t *testing.T) {

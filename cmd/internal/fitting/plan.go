@@ -33,8 +33,24 @@ const (
 // MostShoes is the largest number of shoes in one fitting: each has a key of one digit.
 const MostShoes = 9
 
-// ErrTooMany means that more shoes are named than that.
-var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
+// errTooMany means that more shoes are named than that.
+var errTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
+
+// CheckShoes returns an error where shoes with these codes cannot be tried in one fitting.
+func CheckShoes(codes []string) error {
+	if len(codes) > MostShoes {
+		return errTooMany
+	}
+	for i, code := range codes {
+		if err := device.CheckCode(code); err != nil {
+			return fmt.Errorf("shoe: %w", err)
+		}
+		if slices.ContainsFunc(codes[:i], func(other string) bool { return strings.EqualFold(other, code) }) {
+			return fmt.Errorf("shoe %s is named twice: name every shoe once", code)
+		}
+	}
+	return nil
+}
 
 // plan takes up the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
@@ -160,13 +176,10 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 			},
 			Take: func(answer string) error {
 				f.Shoes = lookup.List(answer)
-				switch {
-				case len(f.Shoes) == 0 || f.Shoes[0] == "":
+				if answer == "" {
 					return errors.New("at least one")
-				case len(f.Shoes) > MostShoes:
-					return ErrTooMany
 				}
-				return nil
+				return CheckShoes(f.Shoes)
 			},
 		}})
 		if err != nil {

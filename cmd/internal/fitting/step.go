@@ -426,7 +426,7 @@ func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
 		return err
 	}
 	if len(p.Shoes)+len(f.Shoes) > MostShoes {
-		f.Person.Tell(ErrTooMany.Error())
+		f.Person.Tell(errTooMany.Error())
 		return nil
 	}
 	return f.changePlan(func(open []plan.Step) []plan.Step {

@@ -3,6 +3,8 @@ package lookup
 import (
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -92,6 +94,11 @@ func (c *Choice) Check(args []string) error {
 		return usage.Errorf("%s: name files, or choose from the logbook with --dancer and the like, not both", args[0])
 	case c.Visit != "" && c.Dancer == "":
 		return usage.Errorf("--visit %s: whose visit? Say --dancer CODE too", c.Visit)
+	}
+	for _, arg := range args {
+		if _, err := os.Stat(arg); errors.Is(err, fs.ErrNotExist) && !strings.ContainsAny(arg, `./\`) {
+			return usage.Errorf("%.40q is no file: name recordings by their files, such as a1.mcap, or choose from the logbook with --dancer CODE", arg)
+		}
 	}
 	return nil
 }

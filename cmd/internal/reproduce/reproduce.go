@@ -135,6 +135,9 @@ func (p *pack) fault(name string, kind FaultKind, why string) {
 // readSums reads the list of files with their checksums.
 func (p *pack) readSums() error {
 	data, err := os.ReadFile(p.at(export.SumsFile))
+	if info, e := os.Stat(p.dir); e == nil && !info.IsDir() {
+		return fmt.Errorf("%s: a file: name the folder of a package that aplomb export wrote", p.dir)
+	}
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: no %s in it: name the folder of a package that aplomb export wrote", p.dir, export.SumsFile)
 	}

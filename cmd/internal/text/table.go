@@ -31,11 +31,11 @@ func Table(w io.Writer, headings []string, rows [][]string) {
 }
 
 // Facts prints pairs of a name and a value, a line each; a value that is "" is left
-// out.
+// out. Further lines of a value stand under its first.
 func Facts(w io.Writer, pairs ...string) {
 	for i := 0; i+1 < len(pairs); i += 2 {
 		if pairs[i+1] != "" {
-			fmt.Fprintf(w, "  %-16s %s\n", pairs[i], pairs[i+1])
+			fmt.Fprintf(w, "  %-16s %s\n", pairs[i], strings.ReplaceAll(pairs[i+1], "\n", "\n"+strings.Repeat(" ", 19)))
 		}
 	}
 }
