@@ -26,8 +26,8 @@ import (
 	"aplomb/plots"
 )
 
-// agreeing is what agree is asked for.
-type agreeing struct {
+// agreeFlags holds the flags of agree.
+type agreeFlags struct {
 	folder                     lookup.Folder
 	file, foot, at, instrument string
 	flip, triggers             []string
@@ -39,7 +39,7 @@ type agreeing struct {
 }
 
 func newAgree() *cobra.Command {
-	var a agreeing
+	var a agreeFlags
 	var out, format string
 	var access files.Access
 	var asJSON bool
@@ -103,7 +103,7 @@ laboratory.`,
 			}
 			if asJSON {
 				err = output.JSON(cmd.OutOrStdout(), r)
-				cmd.SetOut(cmd.ErrOrStderr()) // what follows is no JSON
+				cmd.SetOut(cmd.ErrOrStderr()) // the following output is no JSON
 			} else {
 				output.Agreement(cmd.OutOrStdout(), r)
 			}
@@ -148,8 +148,8 @@ laboratory.`,
 // flips are the axes of agreement.Options.Flip.
 var flips = []string{"medial", "over", "load"}
 
-// report analyzes the recording and sets it against the reference.
-func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
+// report analyzes the recording and compares it with the reference.
+func (a *agreeFlags) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
 	if err := a.options(); err != nil {
 		return nil, err
 	}
@@ -185,8 +185,8 @@ func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Repo
 	return r, nil
 }
 
-// options reads what was typed about axes and clocks.
-func (a *agreeing) options() (err error) {
+// options parses the flags about axes and clocks.
+func (a *agreeFlags) options() (err error) {
 	at, err := bench.ParsePair(a.at, ",")
 	if err != nil {
 		return usage.Errorf("--at %.40q: two lengths in mm, such as -12.5,40", a.at)
@@ -216,8 +216,9 @@ func (a *agreeing) options() (err error) {
 	return nil
 }
 
-// useTrigger takes the common time from the column trigger, where nobody named one.
-func (a *agreeing) useTrigger(ref *reference.Series) error {
+// useTrigger takes the common time from the column trigger, unless it was given by a
+// flag.
+func (a *agreeFlags) useTrigger(ref *reference.Series) error {
 	if len(a.of.Triggers) > 0 || ref.Triggers == nil {
 		return nil
 	}
@@ -228,8 +229,8 @@ func (a *agreeing) useTrigger(ref *reference.Series) error {
 	return nil
 }
 
-// find returns the path of a recording that was named by its file or its number.
-func (a *agreeing) find(named string) (path string, err error) {
+// find returns the path of a recording given by file or number.
+func (a *agreeFlags) find(named string) (path string, err error) {
 	if _, err := strconv.Atoi(named); err != nil {
 		return named, nil
 	}
@@ -241,8 +242,8 @@ func (a *agreeing) find(named string) (path string, err error) {
 	return path, err
 }
 
-// findFoot finds the foot that is meant.
-func (a *agreeing) findFoot(recording string) error {
+// findFoot determines the foot.
+func (a *agreeFlags) findFoot(recording string) error {
 	var there []device.Foot
 	for _, f := range device.Feet {
 		if a.result.Meta.Sides[f] != nil {
@@ -261,9 +262,9 @@ func (a *agreeing) findFoot(recording string) error {
 	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
 }
 
-// keep keeps the agreement with its strip in the logbook, and says what it kept, or why it
-// kept nothing.
-func (a *agreeing) keep(cmd *cobra.Command, r *agreement.Report) error {
+// keep stores the agreement with its strip in the logbook, and prints what it stored, or
+// why it did not.
+func (a *agreeFlags) keep(cmd *cobra.Command, r *agreement.Report) error {
 	not := func(why string) error {
 		fmt.Fprintln(cmd.ErrOrStderr(), "not kept: "+why)
 		return nil
