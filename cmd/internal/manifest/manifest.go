@@ -1,6 +1,6 @@
-// Package manifest loads the recordings of a study from a table: one line a recording. All of
-// it is checked before anything is taken in, and what was taken in before is not taken in
-// again.
+// Package manifest loads the recordings of a study from a table with one line per
+// recording. All lines are checked before anything is added to the logbook, and
+// recordings that were added before are not added again.
 package manifest
 
 import (
@@ -41,13 +41,13 @@ const (
 	colStarted   = "started"
 )
 
-// Column is a column of a manifest with what it holds.
+// Column is a column of a manifest with its content.
 type Column struct {
 	Name, Holds string
 	set         func(*intake.Setup, string) error // nil for those that the package reads itself
 }
 
-// Columns are all that a manifest can have.
+// Columns are all possible columns of a manifest.
 var Columns = []Column{
 	{Name: colDancer, Holds: "code of the dancer"},
 	{Name: colVisit, Holds: "number of the dancer's visit in the study, from 1"},
@@ -92,8 +92,8 @@ type Line struct {
 	said    []string               // columns that describe the recording and are not empty
 	sums    map[device.Foot]string // SHA-256 of the files
 	visit   string                 // that the recording names; "" where it names none
-	known   int64                  // number of the recording that was made of it before; 0 for none
-	begun   string                 // as it was typed
+	known   int64                  // number of the recording already made from it; 0 for none
+	begun   string                 // as in the manifest
 }
 
 // files returns the files of a line with their feet.
@@ -110,7 +110,7 @@ func (l *Line) files() map[device.Foot]string {
 	return files
 }
 
-// Problem is what is wrong with a line.
+// Problem is a problem of a line.
 type Problem struct {
 	Line int
 	What string
@@ -123,9 +123,9 @@ type Table struct {
 	ByLabel  bool // shoes are named by their labels
 }
 
-// Read reads a manifest: a table in CSV as RFC 4180 has it, whose first line
-// names the columns, in any order. Files are named from the folder of the manifest. It
-// returns an error where the table itself cannot be read; single lines have problems.
+// Read reads a manifest: a table in CSV (RFC 4180), whose first line names the columns,
+// in any order. Paths are relative to the folder of the manifest. It returns an error
+// where the table itself cannot be read; single lines have problems.
 func Read(ctx context.Context, path string) (t Table, err error) {
 	data, err := input.ReadFile(ctx, path, maxSize)
 	if err != nil {
@@ -173,8 +173,8 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	return t, nil
 }
 
-// checkHeader returns an error for columns that no manifest has, that come twice or that are
-// missing. It writes the names as the package knows them.
+// checkHeader returns an error for unknown, repeated or missing columns. It normalizes
+// the names.
 func checkHeader(header []string) error {
 	var names []string
 	for _, c := range Columns {
@@ -207,7 +207,7 @@ func checkHeader(header []string) error {
 	return nil
 }
 
-// set takes up one field.
+// set sets one field.
 func (l *Line) set(column, v, dir string) (err error) {
 	file := func() string {
 		if filepath.IsAbs(v) {
