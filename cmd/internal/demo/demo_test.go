@@ -21,7 +21,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// onlySo opens only so many lines.
+// onlySo opens only the given number of lines.
 func onlySo(many int) demo.OpenLine {
 	return func(link string) (*sim.Line, error) {
 		if many--; many >= 0 {
@@ -31,7 +31,7 @@ func onlySo(many int) demo.OpenLine {
 	}
 }
 
-// Each recording marks a pad press of each foot before its relevés, and the strips reach
+// Each recording marks a pad press of each foot before its relevés, and the strips extend
 // far enough beyond the platforms.
 func TestPressesAndStrips(t *testing.T) {
 	t.Parallel()
@@ -66,8 +66,8 @@ func TestPressesAndStrips(t *testing.T) {
 	}
 }
 
-// The bytes of the recordings are the same through pseudo-terminals and without,
-// and that there are none is said once.
+// The bytes of the recordings are the same with and without pseudo-terminals, and their
+// absence is reported once.
 func TestRecordWithoutLines(t *testing.T) {
 	t.Parallel()
 	lines := map[string]demo.OpenLine{"lines": sim.OpenLine, "no line": onlySo(0), "lines for one recording": onlySo(2)}
