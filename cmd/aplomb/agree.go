@@ -26,8 +26,8 @@ import (
 	"aplomb/plots"
 )
 
-// agreeFlags holds the flags of agree.
-type agreeFlags struct {
+// agreeing holds the flags of agree.
+type agreeing struct {
 	folder                     lookup.Folder
 	file, foot, at, instrument string
 	flip, triggers             []string
@@ -39,7 +39,7 @@ type agreeFlags struct {
 }
 
 func newAgree() *cobra.Command {
-	var a agreeFlags
+	var a agreeing
 	var out, format string
 	var access files.Access
 	var asJSON bool
@@ -149,7 +149,7 @@ laboratory.`,
 var flips = []string{"medial", "over", "load"}
 
 // report analyzes the recording and compares it with the reference.
-func (a *agreeFlags) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
+func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
 	if err := a.options(); err != nil {
 		return nil, err
 	}
@@ -186,7 +186,7 @@ func (a *agreeFlags) report(cmd *cobra.Command, recording string) (*agreement.Re
 }
 
 // options parses the flags about axes and clocks.
-func (a *agreeFlags) options() (err error) {
+func (a *agreeing) options() (err error) {
 	at, err := bench.ParsePair(a.at, ",")
 	if err != nil {
 		return usage.Errorf("--at %.40q: two lengths in mm, such as -12.5,40", a.at)
@@ -218,7 +218,7 @@ func (a *agreeFlags) options() (err error) {
 
 // useTrigger takes the common time from the column trigger, unless it was given by a
 // flag.
-func (a *agreeFlags) useTrigger(ref *reference.Series) error {
+func (a *agreeing) useTrigger(ref *reference.Series) error {
 	if len(a.of.Triggers) > 0 || ref.Triggers == nil {
 		return nil
 	}
@@ -230,7 +230,7 @@ func (a *agreeFlags) useTrigger(ref *reference.Series) error {
 }
 
 // find returns the path of a recording given by file or number.
-func (a *agreeFlags) find(named string) (path string, err error) {
+func (a *agreeing) find(named string) (path string, err error) {
 	if _, err := strconv.Atoi(named); err != nil {
 		return named, nil
 	}
@@ -243,7 +243,7 @@ func (a *agreeFlags) find(named string) (path string, err error) {
 }
 
 // findFoot determines the foot.
-func (a *agreeFlags) findFoot(recording string) error {
+func (a *agreeing) findFoot(recording string) error {
 	var there []device.Foot
 	for _, f := range device.Feet {
 		if a.result.Meta.Sides[f] != nil {
@@ -264,7 +264,7 @@ func (a *agreeFlags) findFoot(recording string) error {
 
 // keep stores the agreement with its strip in the logbook, and prints what it stored, or
 // why it did not.
-func (a *agreeFlags) keep(cmd *cobra.Command, r *agreement.Report) error {
+func (a *agreeing) keep(cmd *cobra.Command, r *agreement.Report) error {
 	not := func(why string) error {
 		fmt.Fprintln(cmd.ErrOrStderr(), "not kept: "+why)
 		return nil
