@@ -148,7 +148,7 @@ laboratory.`,
 // flips are the axes of agreement.Options.Flip.
 var flips = []string{"medial", "over", "load"}
 
-// report analyzes the recording and compares it with the reference.
+// report analyzes the recording and sets it against the reference.
 func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
 	if err := a.options(); err != nil {
 		return nil, err
@@ -242,7 +242,7 @@ func (a *agreeing) find(named string) (path string, err error) {
 	return path, err
 }
 
-// findFoot determines the foot.
+// findFoot finds the foot that is meant.
 func (a *agreeing) findFoot(recording string) error {
 	var there []device.Foot
 	for _, f := range device.Feet {
@@ -262,8 +262,8 @@ func (a *agreeing) findFoot(recording string) error {
 	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
 }
 
-// keep stores the agreement with its strip in the logbook, and prints what it stored, or
-// why it did not.
+// keep keeps the agreement with its strip in the logbook, and says what it kept, or why it
+// kept nothing.
 func (a *agreeing) keep(cmd *cobra.Command, r *agreement.Report) error {
 	not := func(why string) error {
 		fmt.Fprintln(cmd.ErrOrStderr(), "not kept: "+why)

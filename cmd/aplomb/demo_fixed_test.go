@@ -12,8 +12,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// The seed determines every byte of a fitting and of its results, on a busy machine too:
-// the two runs disturb each other.
+// The seed fixes every byte of a fitting and of what is made of it, however busy
+// the machine: both here disturb each other.
 func TestFittingIsFixedByItsSeed(t *testing.T) {
 	t.Parallel()
 	var dirs [2]string

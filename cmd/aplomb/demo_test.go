@@ -17,8 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The whole demo runs once: TestFittingIsFixedByItsSeed covers its bytes, and the
-// README's pictures were drawn on another day.
+// The whole demo, once: TestFittingIsFixedByItsSeed says that its bytes are its
+// seed's, and the README's pictures were drawn on another day.
 func TestDemo(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "demo")

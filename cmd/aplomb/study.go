@@ -164,8 +164,7 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 	return s, orders.Text(), err
 }
 
-// listed returns the dancers given by the flags, in the logbook's spelling where it
-// contains them.
+// listed returns the dancers that were typed, as the logbook writes those that it has.
 func (n *studyNumbers) listed(l *logbook.Logbook) (dancers []string, err error) {
 	for _, typed := range n.dancers {
 		for _, code := range lookup.List(typed) {

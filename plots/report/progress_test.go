@@ -344,7 +344,7 @@ func TestProgressSheetOfManyVisits(t *testing.T) {
 }
 
 // The answer prints on one page and the statistics on another, with the most content, on
-// paper as narrow as A4 (ISO 216, 210 mm) and as short as Letter (11 in).
+// paper as narrow as A4 (ISO 216, 210 mm) and as low as Letter (11 in).
 func TestProgressSheetPrintsOnTwoPages(t *testing.T) {
 	t.Parallel()
 	if _, err := exec.LookPath("pdftotext"); err != nil {

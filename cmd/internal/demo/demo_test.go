@@ -66,8 +66,8 @@ func TestPressesAndStrips(t *testing.T) {
 	}
 }
 
-// The bytes of the recordings are the same with and without pseudo-terminals, and their
-// absence is reported once.
+// The bytes of the recordings are the same through pseudo-terminals and without,
+// and that there are none is said once.
 func TestRecordWithoutLines(t *testing.T) {
 	t.Parallel()
 	lines := map[string]demo.OpenLine{"lines": sim.OpenLine, "no line": onlySo(0), "lines for one recording": onlySo(2)}

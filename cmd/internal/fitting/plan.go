@@ -34,7 +34,7 @@ const (
 // MostShoes is the largest number of shoes in one fitting: each has a key of one digit.
 const MostShoes = 9
 
-// ErrTooMany is returned for more than MostShoes shoes.
+// ErrTooMany means that more shoes are named than that.
 var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
 
 // plan continues the plan of the visit, or makes one.

@@ -39,8 +39,8 @@ func (f *Fitting) code(name string) string {
 // ErrStudyDone is returned where a dancer has had all visits of a study.
 var ErrStudyDone = errors.New("all visits of the study are begun, on other days")
 
-// findStudyVisit takes today's visit of the dancer where it belongs to the study or has
-// no recordings, and assigns it to the study. Otherwise f.visit has no ID.
+// findStudyVisit takes today's visit of the dancer where it is one of the study or nothing was
+// recorded in it, and makes it one of the study. Otherwise f.visit has no ID.
 func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 	all, err := l.StudyVisits(f.Study.Name)
 	if err != nil {

@@ -256,7 +256,7 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 				continue
 			}
 			if other := first[sum]; other != nil {
-				if !slices.Contains(slices.Collect(maps.Values(other.files())), l.files()[f]) || other == l { // otherwise it was already reported
+				if !slices.Contains(slices.Collect(maps.Values(other.files())), l.files()[f]) || other == l { // else it is said already
 					c.say(l, "%s has the same content as a file in line %d", l.files()[f], other.N)
 				}
 				return nil

@@ -136,8 +136,7 @@ func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	return visits, err
 }
 
-// visitOn returns a visit of the study for the dancer and day of a line, which it
-// creates.
+// visitOn makes a visit of the study of the dancer's on the day of a line.
 func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err error) {
 	all, err := l.Visits(line.Dancer)
 	if err != nil {

@@ -92,8 +92,8 @@ type Line struct {
 	said    []string               // columns that describe the recording and are not empty
 	sums    map[device.Foot]string // SHA-256 of the files
 	visit   string                 // that the recording names; "" where it names none
-	known   int64                  // number of the recording already made from it; 0 for none
-	begun   string                 // as in the manifest
+	known   int64                  // number of the recording that was made of it before; 0 for none
+	begun   string                 // as it was typed
 }
 
 // files returns the files of a line with their feet.
@@ -173,8 +173,8 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	return t, nil
 }
 
-// checkHeader returns an error for unknown, repeated or missing columns. It normalizes
-// the names.
+// checkHeader returns an error for columns that no manifest has, that come twice or that are
+// missing. It writes the names as the package knows them.
 func checkHeader(header []string) error {
 	var names []string
 	for _, c := range Columns {
