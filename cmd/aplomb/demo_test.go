@@ -66,8 +66,8 @@ func TestDemo(t *testing.T) {
 // it changes with every version.
 var metadata = regexp.MustCompile(`\n<metadata>.*?</metadata>`)
 
-// readmeShows holds the README's pictures against those of the demo. The last
-// digit of a place in them may depend on the processor.
+// readmeShows compares the README's pictures with those of the demo. The last digit of a
+// place in them may depend on the processor.
 func readmeShows(t *testing.T, demo map[string]string) {
 	for _, name := range []string{"place.svg", "shoes-left.svg", "trace-a1.svg"} {
 		require.Regexp(t, metadata, demo["pictures/"+name])

@@ -39,7 +39,7 @@ amendment with its day and reason.`, `
 		newStudyNew(o), newStudyList(), newStudyStatus(), newStudyKey(o), newStudyLoad(o), newStudyCheck(o), newStudyCompare(o), newStudyReplace(o), newStudyAmend(o), newStudyRemove())
 }
 
-// studyNumbers are the values of the flags that say how large a study is.
+// studyNumbers are the values of the flags for the size of a study.
 type studyNumbers struct {
 	dancers, shoes, labels           []string
 	measure, feet                    string
@@ -125,7 +125,8 @@ func (n *studyNumbers) flags(cmd *cobra.Command) {
 	}
 }
 
-// declare returns the study that was typed, and whether its orders are balanced, in words.
+// declare returns the study specified by the flags, and whether its orders are balanced,
+// in words.
 func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.Study, balance string, err error) {
 	shoes, err := lookup.Shoes(l, n.shoes)
 	if err != nil {
@@ -408,7 +409,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	})
 }
 
-// amend changes in a study what was typed, and says what that is.
+// amend changes a study as specified by the flags, and describes the changes.
 func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.Study) (said []string, err error) {
 	typed := cmd.Flags().Changed
 	number := func(flag, name string, was *int, is int) {

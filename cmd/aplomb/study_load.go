@@ -106,7 +106,7 @@ func measureStudy(ctx context.Context, w io.Writer, folder *lookup.Folder, name 
 	return failed, err
 }
 
-// printCompleteness prints how far a study is from being compared.
+// printCompleteness prints what is missing for comparing a study.
 func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 	p, err := output.StudyProgress(l, name)
 	if err == nil {
@@ -256,8 +256,8 @@ Numbers are those that aplomb logbook measure keeps.`,
 	})
 }
 
-// studyInput returns what a study is compared from. leftOut says which of its recordings have
-// no current measures.
+// studyInput returns the input for comparing a study. leftOut lists its recordings
+// without current measures.
 func studyInput(l *logbook.Logbook, s study.Study) (in study.Input, leftOut []string, err error) {
 	p, err := output.StudyProgress(l, s.Name)
 	if err != nil {

@@ -21,7 +21,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// onlySo opens only so many lines.
+// onlySo opens only the given number of lines.
 func onlySo(many int) demo.OpenLine {
 	return func(link string) (*sim.Line, error) {
 		if many--; many >= 0 {
@@ -31,7 +31,7 @@ func onlySo(many int) demo.OpenLine {
 	}
 }
 
-// Each recording marks a pad press of each foot before its relevés, and the strips reach
+// Each recording marks a pad press of each foot before its relevés, and the strips extend
 // far enough beyond the platforms.
 func TestPressesAndStrips(t *testing.T) {
 	t.Parallel()
