@@ -128,6 +128,12 @@ func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	}
 	if len(unknown) > 0 {
 		key := unknown[0]
+		switch {
+		case key.String() == "strip" && !meta.IsDefined("shoe"):
+			return meta, fmt.Errorf("%s:%d: this is the profile of a strip: name the file of a shoe", name, lineOf(data, key))
+		case key.String() == "shoe" && !meta.IsDefined("strip"):
+			return meta, fmt.Errorf("%s:%d: this is the file of a shoe: name the profile of a strip", name, lineOf(data, key))
+		}
 		return meta, fmt.Errorf("%s:%d: unknown key %.80q: see aplomb guide files", name, lineOf(data, key), key.String())
 	}
 	return meta, nil

@@ -14,8 +14,8 @@ import (
 	"aplomb/device"
 )
 
-// agreed is the agreement of strip L-01 on the n-th of March, with one file of a reference
-// each day.
+// agreed returns the agreement of strip L-01 on the n-th of March, with one reference
+// file each day.
 func agreed(n int) measure.Agreement {
 	return measure.Agreement{
 		Strip: "L-01", Version: 1, StripSHA256: content(strip(device.Left)), Day: time.Date(2026, 3, n, 0, 0, 0, 0, time.UTC), Instrument: "plate",
@@ -24,7 +24,7 @@ func agreed(n int) measure.Agreement {
 	}
 }
 
-// content is what provenance says of a strip's profile.
+// content returns provenance's text of a strip's profile.
 func content(s *device.Strip) string {
 	p, a := &measure.Provenance{}, shoe("A")
 	provenance.Add(p, measure.Input{}, [2]*device.Side{{Strip: s, Shoe: &a}})

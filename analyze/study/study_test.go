@@ -22,7 +22,7 @@ import (
 
 func free(string) bool { return false }
 
-// declared returns the numbers of a study of so many dancers.
+// declared returns the numbers of a study of the given number of dancers.
 func declared(dancers int) study.Study {
 	return study.Study{Name: "S", Declared: "2026-03-14", Seed: 5, Measure: measure.Over, Feet: [2]bool{true, true}, Visits: 2, Mountings: 1, Releves: 3, Stop: dancers}
 }
@@ -131,8 +131,8 @@ func TestWhatIsNoStudy(t *testing.T) {
 	assert.Error(t, err)
 }
 
-// Where a study says that nothing can be clear, the smallest p that its test can give is not
-// clear after Holm's adjustment; else it is.
+// If a study reports that nothing can be clear, the smallest p of its test is not clear
+// after Holm's adjustment; otherwise it is.
 func TestTooFew(t *testing.T) {
 	for n := 2; n <= 10; n++ {
 		for k := 2; k <= 4; k++ {
@@ -233,7 +233,8 @@ func TestFollow(t *testing.T) {
 	assert.True(t, p.Reached)
 }
 
-// rows returns relevés of a dancer in a shoe, the same on both feet: mountings in one visit.
+// rows returns relevés of a dancer in a shoe in the mountings of one visit, the same on
+// both feet.
 func rows(dancer, shoe, visit string, mountings ...[]float64) (all []track.Row) {
 	for m, values := range mountings {
 		for i, v := range values {
@@ -247,7 +248,7 @@ func rows(dancer, shoe, visit string, mountings ...[]float64) (all []track.Row) 
 	return all
 }
 
-// twoShoes is a comparison of two shoes, in which dancer i has 0 in A and d[i] in B.
+// twoShoes returns a comparison of two shoes in which dancer i has 0 in A and d[i] in B.
 func twoShoes(t *testing.T, d []float64, interim bool) (*study.Comparison, error) {
 	s := declared(len(d))
 	s, err := study.New(s, dancers(len(d)), []string{"A", "B"}, []string{"P", "Q"}, free)
@@ -308,7 +309,7 @@ func TestCompareDarwinsMaize(t *testing.T) {
 	assert.Equal(t, study.Clear, c.Pairs[0].Wording)
 }
 
-// Before the stopping rule is reached there is no comparison, or one without codes of shoes,
+// Before the stopping rule is met there is no comparison, or one without codes of shoes,
 // wordings and properties of shoes.
 func TestCompareTooEarly(t *testing.T) {
 	s, err := study.New(declared(2), dancers(2), []string{"A", "B"}, nil, free)

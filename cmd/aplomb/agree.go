@@ -28,7 +28,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// agreeing is what agree is asked for.
+// agreeing holds the flags of agree.
 type agreeing struct {
 	folder                     lookup.Folder
 	file, foot, at, instrument string
@@ -109,7 +109,7 @@ for a laboratory.`,
 			}
 			if asJSON {
 				err = output.JSON(cmd.OutOrStdout(), r)
-				cmd.SetOut(cmd.ErrOrStderr()) // what follows is no JSON
+				cmd.SetOut(cmd.ErrOrStderr()) // the following output is no JSON
 			} else {
 				output.Agreement(cmd.OutOrStdout(), r)
 			}
@@ -192,7 +192,7 @@ func (a *agreeing) report(cmd *cobra.Command, named string) (*agreement.Report, 
 	return r, nil
 }
 
-// options reads what was typed about axes and clocks.
+// options parses the flags about axes and clocks.
 func (a *agreeing) options() (err error) {
 	at, err := bench.ParsePair(a.at, ",")
 	if err != nil {
@@ -223,7 +223,8 @@ func (a *agreeing) options() (err error) {
 	return nil
 }
 
-// useTrigger takes the common time from the column trigger, where nobody named one.
+// useTrigger takes the common time from the column trigger, unless it was given by a
+// flag.
 func (a *agreeing) useTrigger(ref *reference.Series) error {
 	if len(a.of.Triggers) > 0 || ref.Triggers == nil {
 		return nil
@@ -235,7 +236,7 @@ func (a *agreeing) useTrigger(ref *reference.Series) error {
 	return nil
 }
 
-// find returns the path of a recording that was named by its file or its number.
+// find returns the path of a recording given by file or number.
 func (a *agreeing) find(named string) (path string, err error) {
 	if _, err := strconv.Atoi(named); err != nil {
 		return named, nil

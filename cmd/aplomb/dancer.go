@@ -75,7 +75,7 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 	return cmd
 }
 
-// applyDancer sets in d what was typed. A consent of which nobody says the day is of today.
+// applyDancer sets in d what was typed. A consent without a day is dated today.
 func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.Time) error {
 	if err := said.Apply(d); err != nil {
 		return err
@@ -83,6 +83,9 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 	today := logbook.DayOf(now)
 	if d.BirthYear > now.Year() && said.Has("birth-year") {
 		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
+	}
+	if most := now.Year() - d.BirthYear; d.BirthYear != 0 && d.PointeYears != nil && *d.PointeYears > float64(most) && said.Has("birth-year", "pointe-years") {
+		return usage.Errorf("%v years on pointe: born in %d, at most %d", *d.PointeYears, d.BirthYear, most)
 	}
 	if d.ConsentDay != "" && said.Has("consent-date") {
 		if err := d.ConsentDay.CheckPast(today); err != nil {
@@ -101,8 +104,8 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 	return nil
 }
 
-// confirmCode asks the person at the terminal whether a code that reads like a name is
-// to stay, and returns an error unless it is. It warns where nobody can be asked.
+// confirmCode asks the user at the terminal whether to keep a code that reads like a
+// name, and returns an error unless confirmed. Without a terminal it prints a warning.
 func confirmCode(cmd *cobra.Command, code string) error {
 	p := console.AtTerminal(cmd.Context(), cmd.ErrOrStderr())
 	if p == nil || !device.ReadsLikeName(code) {
@@ -120,7 +123,7 @@ func confirmCode(cmd *cobra.Command, code string) error {
 // warnOfName warns of the code of a dancer that reads like a name.
 func warnOfName(w io.Writer, code string) {
 	if device.ReadsLikeName(code) {
-		text.Warnings(w, []string{fmt.Sprintf("dancer %q reads like a name: recordings and sheets carry it; a code such as D7 tells nobody who it is", code)})
+		text.Warnings(w, []string{text.ReadsLikeName(code)})
 	}
 }
 

@@ -38,8 +38,9 @@ var schemas = sync.OnceValues(func() (map[string]*jsonschema.Resolved, error) {
 	return all, nil
 })
 
-// keeps OUTPUT FILE says that every line of a file is an object that keeps the JSON Schema of
-// an output; of the error, the last line. With another key it would not.
+// keeps OUTPUT FILE checks that every line of a file is an object valid by the JSON
+// Schema of an output (for the output error, the last line), and invalid with a further
+// key.
 func keeps(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: keeps OUTPUT FILE")
@@ -68,7 +69,7 @@ func keeps(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// Every output is held against its schema in some script.
+// Every output is checked against its schema in at least one script.
 func TestEveryOutputKeepsItsSchema(t *testing.T) {
 	files, err := filepath.Glob("testdata/script/*.txtar")
 	require.NoError(t, err)

@@ -28,8 +28,8 @@ var unheard = regexp.MustCompile(`frames without a name|does not announce itself
 // loses no frame.
 var pausedMade = regexp.MustCompile(`checked: not whole, but what is there can be trusted \(aplomb check try\.mcap\s+says\s+more\)`)
 
-// The page about setting up a board holds on an emulated board with the firmware that it
-// names: every command of its blocks is typed, and prints what the page says.
+// The page about setting up a board is tested on an emulated board with the firmware that
+// it names: every command of its blocks is typed and prints the page's text.
 func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 	t.Parallel()
 	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {

@@ -39,7 +39,7 @@ amendment with its day and reason.`, `
 		newStudyNew(o), newStudyList(), newStudyStatus(), newStudyKey(o), newStudyLoad(o), newStudyCheck(o), newStudyCompare(o), newStudyReplace(o), newStudyAmend(o), newStudyRemove())
 }
 
-// studyNumbers are the values of the flags that say how large a study is.
+// studyNumbers are the values of the flags for the size of a study.
 type studyNumbers struct {
 	dancers, shoes, labels           []string
 	measure, feet                    string
@@ -59,7 +59,8 @@ Each dancer gets a row of Williams squares, in which every shoe comes equally
 often at each place and directly after each other shoe. In the next mounting,
 and in the next visit, the row runs in reverse. Each shoe gets a label, chosen
 by the seed, which dancer and fitter see in place of its code: aplomb study key
-shows which is which.
+shows which is which. A shoe has one code for all dancers; where their pairs
+differ in size, aplomb shoe edit describes the next one before it is recorded.
 
 --measure is the primary measure: the only one that is tested and called clear.
 With --feet both, a dancer's value is the mean of the feet. --stop says after
@@ -86,6 +87,9 @@ the logbook yet are added.`,
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if len(n.dancers) == 0 || len(n.shoes) == 0 {
 			return usage.Errorf("--dancers CODES and --shoes CODES say who tries what, such as --dancers D1,D2 --shoes A,B")
+		}
+		if _, err := l.Study(args[0]); err == nil {
+			return fmt.Errorf("study %q: %w: choose another name, or change it with aplomb study amend", args[0], logbook.ErrExists)
 		}
 		if !cmd.Flags().Changed("seed") {
 			n.seed = rand.Uint64N(1_000_000)
@@ -121,7 +125,8 @@ func (n *studyNumbers) flags(cmd *cobra.Command) {
 	}
 }
 
-// declare returns the study that was typed, and whether its orders are balanced, in words.
+// declare returns the study specified by the flags, and whether its orders are balanced,
+// in words.
 func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.Study, balance string, err error) {
 	shoes, err := lookup.Shoes(l, n.shoes)
 	if err != nil {
@@ -404,7 +409,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	})
 }
 
-// amend changes in a study what was typed, and says what that is.
+// amend changes a study as specified by the flags, and describes the changes.
 func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.Study) (said []string, err error) {
 	typed := cmd.Flags().Changed
 	number := func(flag, name string, was *int, is int) {

@@ -106,7 +106,7 @@ func measureStudy(ctx context.Context, w io.Writer, folder *lookup.Folder, name 
 	return failed, err
 }
 
-// printCompleteness prints how far a study is from being compared.
+// printCompleteness prints what is missing for comparing a study.
 func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 	p, err := output.StudyProgress(l, name)
 	if err == nil {
@@ -259,9 +259,9 @@ Numbers are those that aplomb logbook measure keeps; none of them may be stale.`
 	})
 }
 
-// studyInput returns the input of a comparison of a study. leftOut names its recordings without
-// measures. The error tells of stale measures: a comparison of what happens to be current
-// would differ from one of all.
+// studyInput returns the input for comparing a study. leftOut lists its recordings that are
+// not measured. Stale measures are an error, because a comparison without them differs from
+// one of all recordings.
 func studyInput(l *logbook.Logbook, s study.Study) (in study.Input, leftOut []string, err error) {
 	p, err := output.StudyProgress(l, s.Name)
 	if err != nil {

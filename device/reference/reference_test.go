@@ -84,7 +84,8 @@ func TestReadingEndsWithItsContext(t *testing.T) {
 	assert.ErrorContains(t, err, "a folder")
 }
 
-// Whatever is read has increasing times, a load in every sample, and reads the same again.
+// A parsed reference has increasing times and a load in every sample, and is unchanged by
+// writing and reading.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte("t_s,fz_n,medial_mm,over_mm\n0,1,2,3\n1,1,,\n"))
 	f.Add([]byte("# simulated\nt_us fz_kn trigger\n0 1 0\n5 nan 1\n7 1 1\n"))

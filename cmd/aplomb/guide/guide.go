@@ -1,5 +1,5 @@
-// Package guide holds the long help of aplomb: Markdown pages that read well
-// on the web and, through [Page.Text], in a terminal.
+// Package guide contains the long help of aplomb: Markdown pages for the web and, through
+// [Page.Text], for a terminal.
 package guide
 
 import (
@@ -14,7 +14,7 @@ var files embed.FS
 
 // Page is one page of the guide.
 type Page struct {
-	Name  string // what stands after "aplomb guide", such as fitting
+	Name  string // the argument of "aplomb guide", such as fitting
 	Title string // its first heading: what it is about, in one line
 }
 

@@ -35,8 +35,8 @@ func TestEveryFileIsAPage(t *testing.T) {
 	assert.ElementsMatch(t, files, pages)
 }
 
-// A page is read on a terminal of 80 columns. Code is printed as it is: the
-// tables of a transcript are as wide as the program makes them.
+// A page fits a terminal of 80 columns. Code is printed unchanged: the tables of a
+// transcript are as wide as the program makes them.
 func TestTextFitsATerminal(t *testing.T) {
 	for _, p := range guide.Pages() {
 		source, err := os.ReadFile(p.Name + ".md")
@@ -60,7 +60,7 @@ func TestTextFitsATerminal(t *testing.T) {
 	}
 }
 
-// The examples of the two profiles on the page about files can be used as they stand.
+// The examples of the two profiles on the page about files are valid.
 func TestExampleProfiles(t *testing.T) {
 	page, err := os.ReadFile("files.md")
 	require.NoError(t, err)
@@ -73,7 +73,7 @@ func TestExampleProfiles(t *testing.T) {
 	assert.NoError(t, err)
 }
 
-// What the page about calibration says of checks is what the program does.
+// The numbers of checks on the page about calibration are the program's.
 func TestNumbersOfChecks(t *testing.T) {
 	page, err := os.ReadFile("calibrate.md")
 	require.NoError(t, err)

@@ -17,7 +17,8 @@ import (
 	"aplomb/device"
 )
 
-// What the parts of a fitting take: our own assumptions, which nobody has timed.
+// Durations of the parts of a fitting. They are our own assumptions, which were not
+// measured.
 const (
 	perMounting = 100 * time.Second // fixing, pressing, putting on, questions
 	perReleve   = 8 * time.Second
@@ -33,10 +34,26 @@ const (
 // MostShoes is the largest number of shoes in one fitting: each has a key of one digit.
 const MostShoes = 9
 
-// ErrTooMany means that more shoes are named than that.
-var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
+// errTooMany means that more shoes are named than that.
+var errTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
 
-// plan takes up the plan of the visit, or makes one.
+// CheckShoes returns an error where shoes with these codes cannot be tried in one fitting.
+func CheckShoes(codes []string) error {
+	if len(codes) > MostShoes {
+		return errTooMany
+	}
+	for i, code := range codes {
+		if err := device.CheckCode(code); err != nil {
+			return fmt.Errorf("shoe: %w", err)
+		}
+		if slices.ContainsFunc(codes[:i], func(other string) bool { return strings.EqualFold(other, code) }) {
+			return fmt.Errorf("shoe %s is named twice: name every shoe once", code)
+		}
+	}
+	return nil
+}
+
+// plan continues the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
 	if f.Study != nil {
 		return f.planStudy(ctx)
@@ -68,7 +85,7 @@ func sameShoes(shoes, planned []string) bool {
 	return true
 }
 
-// newPlan asks for the shoes, says what the plan can show, and keeps it.
+// newPlan asks for the shoes, prints the detectable difference, and stores the plan.
 func (f *Fitting) newPlan(ctx context.Context) error {
 	if err := f.askShoes(ctx); err != nil {
 		return err
@@ -96,7 +113,7 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	q := ask.Question{Text: "Begin?", Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, not now"}}, Notes: f.foresee(made, noise)}
+	q := ask.Question{Text: "Begin?", Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, not now"}}, Notes: f.describePlan(made, noise)}
 	answer, err := f.Person.Ask(ctx, q)
 	if err != nil {
 		return err
@@ -107,8 +124,8 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 	return f.Folder.With(func(l *logbook.Logbook) error { return l.PutPlan(f.visit.ID, made) })
 }
 
-// foresee says what a plan takes and what it can show.
-func (f *Fitting) foresee(p plan.Plan, noise plan.Noise) (lines []string) {
+// describePlan describes the duration and the detectable difference of a plan.
+func (f *Fitting) describePlan(p plan.Plan, noise plan.Noise) (lines []string) {
 	rises := len(p.Steps) * p.Releves
 	said := fmt.Sprintf("Plan: %s; %d mountings of the strips, %d relevés each: %d rises, about %d minutes.",
 		strings.Join(order(p), ", "), len(p.Steps), p.Releves, rises, minutes(before+length(p.Steps)))
@@ -136,7 +153,7 @@ func order(p plan.Plan) (shoes []string) {
 	return shoes
 }
 
-// length returns about how long steps of a plan take.
+// length returns the approximate duration of steps of a plan.
 func length(steps []plan.Step) (all time.Duration) {
 	for _, s := range steps {
 		all += perMounting + time.Duration(s.Releves)*perReleve
@@ -150,8 +167,8 @@ func length(steps []plan.Step) (all time.Duration) {
 // minutes rounds a length of time up to minutes.
 func minutes(d time.Duration) int { return int(math.Ceil(d.Minutes())) }
 
-// askShoes asks which shoes are tried, and what those are like that the logbook does not
-// know yet.
+// askShoes asks which shoes are tried, and for the description of those that are not in
+// the logbook.
 func (f *Fitting) askShoes(ctx context.Context) error {
 	if len(f.Shoes) == 0 {
 		err := ask.Series(ctx, f.Person, []ask.Step{{
@@ -160,13 +177,10 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 			},
 			Take: func(answer string) error {
 				f.Shoes = lookup.List(answer)
-				switch {
-				case len(f.Shoes) == 0 || f.Shoes[0] == "":
+				if answer == "" {
 					return errors.New("at least one")
-				case len(f.Shoes) > MostShoes:
-					return ErrTooMany
 				}
-				return nil
+				return CheckShoes(f.Shoes)
 			},
 		}})
 		if err != nil {
@@ -191,8 +205,8 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 	return nil
 }
 
-// newShoe asks for the platform of a shoe, which is what measuring needs, and adds it.
-// The rest can be said later.
+// newShoe asks for the platform of a shoe, which is required for measuring, and adds the
+// shoe. The rest can be entered later.
 func (f *Fitting) newShoe(ctx context.Context, s *logbook.Shoe) error {
 	if err := device.CheckCode(s.Code); err != nil {
 		return err

@@ -28,8 +28,8 @@ func (p listener) Ask(ctx context.Context, q ask.Question) (string, error) {
 	return p.person.Ask(ctx, q)
 }
 
-// A fitting of a study leads through the order of the row and shows labels: whatever the
-// fitter does, no code of a shoe is told. It gives no answer, and the dancer sees nothing.
+// A fitting of a study follows the order of its row and shows labels: no action of the
+// fitter reveals the code of a shoe. It gives no answer, and the dancer sees nothing.
 func TestFittingOfAStudyIsBlinded(t *testing.T) {
 	p := &person{answers: map[string][]string{"Shoe ": {"g", "u", "g", "g"}, "Recording ": {"1"}, "Which code": {"y", "1"}}}
 	f, s := begin(t, p, fitting.Options{Dancer: "D7"})

@@ -18,8 +18,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// Repetitions selects the measure whose reliability is asked for, and the repetitions that
-// say it.
+// Repetitions selects a measure for its reliability, and the repetitions from which it is
+// computed.
 type Repetitions struct {
 	lookup.Choice
 	Study   string // name of the study whose recordings these are; "" for any
@@ -30,8 +30,8 @@ type Repetitions struct {
 	measure measure.Measure
 }
 
-// Check returns a usage error unless the repetitions can be looked for, and finds the
-// measure. files are the recordings that were named.
+// Check returns a usage error for an invalid selection, and finds the measure. files are
+// the recordings given.
 func (o *Repetitions) Check(files []string) error {
 	q := Query{Symbol: o.Symbol, Foot: o.Foot}
 	if err := q.Check(); err != nil {
@@ -111,7 +111,7 @@ func (o *Repetitions) InFiles(results []*measure.Result) (*reliability.Reliabili
 	return r, err
 }
 
-// of returns the reliability in rows; said says in words how they were chosen.
+// of returns the reliability in rows; said describes their selection.
 func (o *Repetitions) of(rows []track.Row, said string) (*reliability.Reliability, error) {
 	if o.Foot != "" {
 		rows = slices.DeleteFunc(rows, func(r track.Row) bool { return r.Foot.String() != o.Foot })
@@ -124,8 +124,8 @@ func (o *Repetitions) of(rows []track.Row, said string) (*reliability.Reliabilit
 	return r, err
 }
 
-// notMeasured says which of the recordings that f selects have no current measures, and
-// which command measures them.
+// notMeasured describes which of the recordings that f selects have no current measures,
+// and which command measures them.
 func notMeasured(l *logbook.Logbook, f logbook.Filter) ([]string, error) {
 	all, err := l.Recordings(f)
 	if err != nil {

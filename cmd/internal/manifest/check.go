@@ -31,7 +31,7 @@ type checker struct {
 	folder   lookup.Folder
 	labels   bool // the column label is there, and not shoe
 	now      time.Time
-	sources  map[string]int64 // recordings by the SHA-256 of what they were made of
+	sources  map[string]int64 // recordings by the SHA-256 of their source files
 	visits   []logbook.Visit
 	made     map[int64]logbook.Recording
 	problems []Problem
@@ -42,7 +42,7 @@ func (c *checker) say(l *Line, format string, args ...any) {
 	c.problems = append(c.problems, Problem{l.N, fmt.Sprintf(format, args...)})
 }
 
-// check checks all lines, and completes what they leave out.
+// check checks all lines, and fills in omitted values.
 func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 	if err := c.read(); err != nil {
 		return err
@@ -116,7 +116,7 @@ func (c *checker) startAfterOthers(lines []*Line) {
 	}
 }
 
-// read reads what the logbook has of the study.
+// read reads the study's data from the logbook.
 func (c *checker) read() error {
 	c.made, c.sides = map[int64]logbook.Recording{}, map[string][2]*device.Side{}
 	return c.folder.With(func(l *logbook.Logbook) (err error) {
@@ -214,8 +214,8 @@ func (c *checker) checkFiles(l *Line) {
 	}
 }
 
-// setStart finds when a line was recorded, where a recording does not say it itself. n is
-// how many lines of its visit stand before it.
+// setStart determines when a line was recorded, where that is not in the recording
+// itself. n is the number of earlier lines of its visit.
 func (c *checker) setStart(l *Line, n int) {
 	if l.File != "" {
 		return // of the recording, in checkRecording
@@ -280,8 +280,8 @@ func (c *checker) checkDays(days map[string]*Line) {
 	}
 }
 
-// checkContents reads the files: whether they are what the line says, and whether they are in
-// the logbook already.
+// checkContents reads the files and checks whether they agree with their lines, and
+// whether they are already in the logbook.
 func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line) error {
 	progress := console.NewProgress(w)
 	defer progress.Clear()
@@ -347,8 +347,8 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 	return err
 }
 
-// isKnown reports whether the files of a line were taken in before, and checks that they were
-// taken in as what the line says.
+// isKnown reports whether the files of a line were imported before, and checks that this
+// was with the same description.
 func (c *checker) isKnown(l *Line) bool {
 	known := 0
 	for _, file := range l.files() {
@@ -423,7 +423,7 @@ func (c *checker) checkCSV(ctx context.Context, l *Line) {
 	}
 }
 
-// firstFrame reads the first frame of a CSV file, which reports whether it is of such a strip.
+// firstFrame reads the first frame of a CSV file, which fails unless it fits the strip.
 func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	file, err := wire.OpenCSV(ctx, path, strip, 0)
 	if err != nil {
@@ -434,7 +434,7 @@ func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	return file.Next(&f)
 }
 
-// checkRecording checks what a recording says of itself against its line.
+// checkRecording compares the metadata of a recording with its line.
 func (c *checker) checkRecording(ctx context.Context, l *Line) {
 	err := cmp.Or(logbook.CheckEnded(l.File), intake.CheckFrames(ctx, l.File))
 	if err != nil {

@@ -1,6 +1,6 @@
-// Package manifest loads the recordings of a study from a table: one line a recording. All of
-// it is checked before anything is taken in, and what was taken in before is not taken in
-// again.
+// Package manifest loads the recordings of a study from a table with one line per
+// recording. All lines are checked before anything is added to the logbook, and
+// recordings that were added before are not added again.
 package manifest
 
 import (
@@ -42,13 +42,13 @@ const (
 	colStarted   = "started"
 )
 
-// Column is a column of a manifest with what it holds.
+// Column is a column of a manifest with its content.
 type Column struct {
 	Name, Holds string
 	set         func(*intake.Setup, string) error // nil for those that the package reads itself
 }
 
-// Columns are all that a manifest can have.
+// Columns are all possible columns of a manifest.
 var Columns = []Column{
 	{Name: colDancer, Holds: "code of the dancer"},
 	{Name: colVisit, Holds: "number of the dancer's visit in the study, from 1"},
@@ -119,7 +119,7 @@ func (l *Line) files() (files []source) {
 	return files
 }
 
-// Problem is what is wrong with a line.
+// Problem is a problem of a line.
 type Problem struct {
 	Line int
 	What string
@@ -132,9 +132,9 @@ type Table struct {
 	ByLabel  bool // shoes are named by their labels
 }
 
-// Read reads a manifest: a table in CSV as RFC 4180 has it, whose first line
-// names the columns, in any order. Files are named from the folder of the manifest. It
-// returns an error where the table itself cannot be read; single lines have problems.
+// Read reads a manifest: a table in CSV (RFC 4180), whose first line names the columns,
+// in any order. Paths are relative to the folder of the manifest. It returns an error
+// where the table itself cannot be read; single lines have problems.
 func Read(ctx context.Context, path string) (t Table, err error) {
 	data, err := input.ReadFile(ctx, path, maxSize)
 	if err != nil {
@@ -230,7 +230,7 @@ func checkHeader(header []string) error {
 	return nil
 }
 
-// set takes up one field.
+// set sets one field.
 func (l *Line) set(column, v, dir string) (err error) {
 	file := func() string {
 		if filepath.IsAbs(v) {

@@ -63,7 +63,7 @@ func newLab(t *testing.T) *lab {
 	return l
 }
 
-// csv writes a CSV file of a few frames, unlike all others, and returns its name.
+// csv writes a CSV file of a few frames, different from all others, and returns its name.
 func (l *lab) csv() string {
 	l.files++
 	var b strings.Builder
@@ -82,7 +82,7 @@ func (l *lab) csv() string {
 	return name
 }
 
-// load loads a manifest and returns what was said beside the result.
+// load loads a manifest and returns the output besides the result.
 func (l *lab) load(ctx context.Context, lines ...string) (manifest.Loaded, string, error) {
 	path := filepath.Join(l.dir, "manifest.csv")
 	require.NoError(l.t, os.WriteFile(path, []byte(strings.Join(lines, "\r\n")), 0o666))
@@ -102,7 +102,7 @@ func (l *lab) recordings() (all []logbook.Recording) {
 
 const header = "dancer,visit,day,shoe,left,right"
 
-// What was loaded before is not loaded again, whatever ended the run before it.
+// Rows that were loaded before are not loaded again, however the previous run ended.
 func TestLoadGoesOn(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -222,7 +222,7 @@ func TestVisitsApart(t *testing.T) {
 	}
 }
 
-// Recordings that exist already are held against their lines.
+// Existing recordings are compared with their lines.
 func TestLoadRecordings(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -269,7 +269,7 @@ func TestLoadRecordings(t *testing.T) {
 	assert.Contains(t, said, "a recording says itself how it was made: leave support empty")
 }
 
-// What each line of a manifest can have wrong is named.
+// Every possible problem of a manifest's line is named.
 func TestProblems(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -327,7 +327,8 @@ func TestProblems(t *testing.T) {
 	}
 }
 
-// Read refuses a table or names its lines, whatever is in it.
+// For any text Read returns an error, or a table with its valid lines and the problems of
+// the others.
 func FuzzRead(f *testing.F) {
 	f.Add("dancer,visit,day,shoe,left\nD1,1,2026-03-02,A,x.csv\n")
 	f.Add("\xef\xbb\xbfdancer,visit,label,recording\r\n\"D\"\"1\",2,P,x.mcap\r\nD1\r\n")

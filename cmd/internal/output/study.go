@@ -18,7 +18,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// StudyProgress returns how far a study has come, with its provenance.
+// StudyProgress returns the progress of a study, with its provenance.
 func StudyProgress(l *logbook.Logbook, name string) (*study.Progress, error) {
 	s, err := l.Study(name)
 	if err != nil {
@@ -37,7 +37,7 @@ func StudyProgress(l *logbook.Logbook, name string) (*study.Progress, error) {
 	return &p, err
 }
 
-// StudiesJSON returns every study of the logbook with how far it has come.
+// StudiesJSON returns every study of the logbook with its progress.
 func StudiesJSON(l *logbook.Logbook) (*document.Studies, error) {
 	all, err := l.Studies()
 	if err != nil {
@@ -78,7 +78,7 @@ func StudyDeclared(w io.Writer, s study.Study, balance string) {
 	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("aplomb study key %s shows which shoe each label is: to whoever puts the labels on, not to whoever fits.", text.Quoted(s.Name))))
 }
 
-// StudyStatus prints what is recorded of a study and what is missing.
+// StudyStatus prints what has been recorded for a study and what is missing.
 func StudyStatus(w io.Writer, p *study.Progress) {
 	fmt.Fprintf(w, "study %s, declared %s, primary measure %s\n", p.Study, p.Declared, p.Measure)
 	headings := []string{"row", "dancer", "order"}
@@ -125,7 +125,7 @@ func missing(all []study.Missing) string {
 	return "missing " + strings.Join(said, "; ")
 }
 
-// StudyCompleteness says how far a study is from being compared.
+// StudyCompleteness returns what is missing for comparing a study.
 func StudyCompleteness(p *study.Progress) string {
 	said := fmt.Sprintf("%d of %s all recordings; the shoes are compared after %d", p.Complete, words.Count(len(p.Dancers), "dancer has", "dancers have"), p.Stop)
 	if p.Reached {
@@ -144,8 +144,8 @@ func printChanges(w io.Writer, all []study.ChangeRecord) {
 	}
 }
 
-// CheckStudy returns what is not right with the recordings of a study. faults has what is
-// wrong with the files of recordings, by their numbers.
+// CheckStudy returns the faults of the recordings of a study. faults are those of the
+// files of recordings, by number.
 func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faults map[int64]string) (*document.StudyChecked, error) {
 	p, err := StudyProgress(l, s.Name)
 	if err != nil {
@@ -196,7 +196,7 @@ func shoesOf(s study.Study, r logbook.Recording) string {
 	return text.EachFoot(r, func(f *logbook.RecordedFoot) string { return s.Label(f.Shoe) })
 }
 
-// wrongWith says what of a recording is not as the study was declared.
+// wrongWith returns the differences between a recording and the declaration of the study.
 func wrongWith(s study.Study, r logbook.Recording) (what []string) {
 	for _, f := range device.Feet {
 		switch foot := r.Feet[f]; {
@@ -220,8 +220,8 @@ func wrongWith(s study.Study, r logbook.Recording) (what []string) {
 	return what
 }
 
-// conditions of a recording that do not change within a study. Shoes are versions under their
-// codes, so that one that was measured anew in between is seen.
+// conditions are the conditions of a recording that are constant within a study. Shoes
+// are identified with their versions, so that a new measurement in between is detected.
 var conditions = []struct {
 	name string
 	of   func(logbook.Recording) string
@@ -272,7 +272,7 @@ func mostly(all []logbook.Recording) map[string]string {
 	return usual
 }
 
-// unusual says in which conditions a recording differs from most.
+// unusual returns the conditions in which a recording differs from most.
 func unusual(r logbook.Recording, usual map[string]string) (what []string) {
 	for _, c := range conditions {
 		if is := c.of(r); is != usual[c.name] && !(c.name == "left strip" && r.Feet[device.Left] == nil) && !(c.name == "right strip" && r.Feet[device.Right] == nil) {
@@ -287,7 +287,7 @@ func unusual(r logbook.Recording, usual map[string]string) (what []string) {
 	return what
 }
 
-// notesOn returns what the plan of its visit says of a recording.
+// notesOn returns the notes on a recording in the plan of its visit.
 func notesOn(p *study.Progress, r logbook.Recording) (what []string) {
 	prefix := fmt.Sprintf("recording %d: ", r.ID)
 	for _, d := range p.Dancers {
@@ -302,7 +302,7 @@ func notesOn(p *study.Progress, r logbook.Recording) (what []string) {
 	return what
 }
 
-// StudyChecked prints what is not right with the recordings of a study.
+// StudyChecked prints the faults of the recordings of a study.
 func StudyChecked(w io.Writer, c *document.StudyChecked) {
 	for _, r := range c.Recordings {
 		fmt.Fprintf(w, "recording %d, %s, visit %d, %s: %s\n", r.Number, r.Dancer, r.OfStudy, r.Label, strings.Join(r.What, "; "))
@@ -364,7 +364,7 @@ func shiftCells(s study.Shift, number func(float64) string, unit string) []strin
 	return cells
 }
 
-// signed returns how a difference is written, with so many decimals more than a value.
+// signed returns a function that writes a difference, with more decimals than a value.
 func signed(show words.Display, more int) func(float64) string {
 	return func(v float64) string { return words.Signed(v*show.Scale, show.Decimals+more) }
 }

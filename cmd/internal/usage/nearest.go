@@ -17,23 +17,28 @@ func Nearest(typed string, names []string) string {
 	return best
 }
 
-// edits is the number of letters to change, add or leave out between a and b.
+// edits is the number of letters to change, add, leave out or swap with the next one
+// between a and b: the optimal string alignment distance.
 func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
+	d := make([][]int, len(a)+1)
+	for i := range d {
+		d[i] = make([]int, len(b)+1)
+		d[i][0] = i
+	}
+	for j := range d[0] {
+		d[0][j] = j
 	}
 	for i := 1; i <= len(a); i++ {
-		diagonal := row[0]
-		row[0] = i
 		for j := 1; j <= len(b); j++ {
-			change := diagonal
+			change := d[i-1][j-1]
 			if a[i-1] != b[j-1] {
 				change++
 			}
-			diagonal = row[j]
-			row[j] = min(change, row[j]+1, row[j-1]+1)
+			d[i][j] = min(change, d[i-1][j]+1, d[i][j-1]+1)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				d[i][j] = min(d[i][j], d[i-2][j-2]+1)
+			}
 		}
 	}
-	return row[len(b)]
+	return d[len(a)][len(b)]
 }
