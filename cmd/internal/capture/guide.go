@@ -111,7 +111,7 @@ func (g *guide) next(pressing bool) (note string) {
 		g.finish()
 	default:
 		g.warned = true
-		g.say(g.count() + ": " + g.key + " once more ends the recording with fewer than planned")
+		g.say(g.count() + ": " + g.key + " once more ends it with fewer than planned")
 	}
 	return ""
 }
