@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -201,6 +202,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			return err
 		}
 		defer done()
+	} else if err := g.checkStrips(); err != nil {
+		return err
 	}
 	if g.study != "" {
 		if err := g.findStudy(f); err != nil {
@@ -240,6 +243,31 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return nil
 	}
 	return err
+}
+
+// checkStrips returns an error where the logbook has no strip for a foot that is to be
+// recorded: both, or those whose ports are named.
+func (g *fittingFlags) checkStrips() error {
+	var strips []logbook.Strip
+	if g.folder.Exists() {
+		err := g.folder.With(func(l *logbook.Logbook) (err error) {
+			strips, err = l.Strips()
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	const add = "aplomb strip new puts one there, or aplomb strip add FILE.toml one from its profile"
+	if len(strips) == 0 {
+		return errors.New("no strip in the logbook: " + add)
+	}
+	for _, f := range device.Feet {
+		if g.link.Ports[f] != "" && !slices.ContainsFunc(strips, func(s logbook.Strip) bool { return s.Foot == f }) {
+			return fmt.Errorf("--%s %s: no strip for the %s foot in the logbook: %s", f, g.link.Ports[f], f, add)
+		}
+	}
+	return nil
 }
 
 // checkStudy returns a usage error for flags that a study decides or that would show somebody
