@@ -13,11 +13,11 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/creack/pty v1.1.24
 	github.com/foxglove/mcap/go/mcap v1.7.3
+	github.com/google/jsonschema-go v0.4.3
 	github.com/klauspost/compress v1.20.4
 	github.com/mdp/qrterminal/v3 v3.2.1
 	github.com/parquet-go/parquet-go v0.32.0
 	github.com/rogpeppe/go-internal v1.16.0
-	github.com/santhosh-tekuri/jsonschema/v6 v6.0.2
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
 	github.com/stretchr/testify v1.12.1

@@ -28,7 +28,7 @@ func (r *numberedFrames) Next(f *device.Frame) error {
 	return nil
 }
 
-// Ahead gives the frames of its source in their order, and its error at the end.
+// Ahead returns the frames of its source in order, and its error at the end.
 func TestReadAhead(t *testing.T) {
 	broken := errors.New("broken")
 	rapid.Check(t, func(t *rapid.T) {
@@ -48,7 +48,7 @@ func TestReadAhead(t *testing.T) {
 	})
 }
 
-// Close ends the goroutine also where nothing has been read. Then no more frames come.
+// Close ends the goroutine even if nothing has been read. No frames come after it.
 func TestReadAheadIsLeft(t *testing.T) {
 	for _, read := range []int{0, 1, 1024, 20_000} {
 		src := &numberedFrames{n: 1 << 30}
@@ -64,7 +64,7 @@ func TestReadAheadIsLeft(t *testing.T) {
 	}
 }
 
-// After some frames no more memory is allocated.
+// After the first frames reading allocates no memory.
 func TestReadAheadAllocatesNothing(t *testing.T) {
 	read := func(n int) float64 {
 		return testing.AllocsPerRun(1, func() {

@@ -49,8 +49,8 @@ func TestParseCalibration(t *testing.T) {
 	assert.False(t, s.Calibration.Measured())
 }
 
-// A calibration that TOML writes is read back unchanged, and a profile without the newer
-// keys is written as before there were any.
+// A calibration written by TOML is read back unchanged. A profile without the newer keys
+// is written as before these keys existed.
 func TestCalibrationsComeBack(t *testing.T) {
 	for _, c := range []*Calibration{whole(), &aPower, {KPaPerCount: 0.75}} {
 		s := calibrated(*c)

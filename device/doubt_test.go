@@ -6,7 +6,8 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// What a person mistypes is doubted, what is known in part or probable is not.
+// Values that are probably typing errors are doubted. Partly known and plausible values
+// are not.
 func TestDoubtsOfAShoe(t *testing.T) {
 	for _, s := range []Shoe{
 		{}, {PlatformMM: [2]float64{36, 22}}, {PlatformMM: [2]float64{36, 0}}, {PlatformMM: [2]float64{10, 10}}, {PlatformMM: [2]float64{100, 60}},

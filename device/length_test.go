@@ -42,7 +42,7 @@ func TestParseSize(t *testing.T) {
 	}
 }
 
-// What is written into a profile should look as a person would write it.
+// A length is written into a profile as a person would write it.
 func TestLengthsHaveNoRoundingErrors(t *testing.T) {
 	mm, err := ParseLength("1 7/16", "inch")
 	assert.NoError(t, err)

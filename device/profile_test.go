@@ -45,7 +45,7 @@ vamp_mm = 31.5
 wings_mm = 44
 `
 
-// edit replaces a line of a profile by other lines, and removes it for "".
+// edit replaces a line of a profile by other lines, or removes it for "".
 func edit(profile, line, by string) string {
 	if by != "" {
 		by += "\n"
@@ -69,8 +69,8 @@ func TestParseStrip(t *testing.T) {
 	assert.Equal(t, 11.0, s.Mount.SeatDOF())
 }
 
-// The side of the tail comes back from a profile, and a profile that does not say it
-// is written as it was before there was such a key.
+// The tail side is read back from a profile. A profile without it is written as before
+// the key existed.
 func TestTailSide(t *testing.T) {
 	s, err := ParseStrip("l.toml", []byte(stripTOML))
 	require.NoError(t, err)
@@ -156,7 +156,7 @@ func TestStripMistakes(t *testing.T) {
 	}
 }
 
-// The line of a key is found in every spelling.
+// The line of a key is found in every spelling of the key.
 func TestLinesOfKeysWrittenOtherwise(t *testing.T) {
 	head := edit(strings.Split(stripTOML, "[mount]")[0], "rows = 5", "  'rows'\t= 5")
 	for tail, want := range map[string]string{
@@ -273,7 +273,7 @@ func TestReadProfiles(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// A profile that TOML writes is read back unchanged.
+// A profile written by TOML is read back unchanged.
 func TestProfilesComeBack(t *testing.T) {
 	strip, err := ParseStrip("l.toml", []byte(stripTOML))
 	require.NoError(t, err)
@@ -300,7 +300,7 @@ func allocated() uint64 {
 	return m.TotalAlloc
 }
 
-// Arbitrary bytes are refused, or give a profile that can be used and written.
+// Arbitrary bytes are refused or give a profile that can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
 	f.Add([]byte(head + calibrationTOML))

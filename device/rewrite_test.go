@@ -62,7 +62,7 @@ date = 2026-03-14
 		"a list goes with all its lines")
 }
 
-// The side of the tail that somebody wrote stays when a seat is written.
+// The entered tail side stays when a seat is written.
 func TestRewriteKeepsTheTailSide(t *testing.T) {
 	tailed := handWritten + "\ntail_side = \"big toe\" # towards the cable\n"
 	assert.Equal(t, tailed+"seat_mountings = 6\n", rewritten(t, tailed, func(s *Strip) { s.Mount.SeatMountings = 6 }))
@@ -99,7 +99,7 @@ calibration = {kpa_per_count = 0.75}
 	assert.Error(t, err, "another strip's profile")
 }
 
-// What is rewritten says what was meant, whatever was there before.
+// A rewritten profile has the given values, for any text before.
 func TestRewriteSaysWhatWasMeant(t *testing.T) {
 	number := rapid.Float64Range(0.1, 3)
 	calibration := rapid.Custom(func(t *rapid.T) Calibration {
@@ -173,7 +173,7 @@ func TestSignedCalibrationIsIntact(t *testing.T) {
 	assert.ErrorContains(t, c.Intact(s), "was made for strip L-02")
 }
 
-// What a strip reads unloaded is no claim about kPa.
+// A strip's reading without load implies no scale in kPa.
 func TestZeroAloneClaimsNothing(t *testing.T) {
 	s, err := ParseStrip("left.toml", []byte(handWritten))
 	require.NoError(t, err)

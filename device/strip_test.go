@@ -53,7 +53,7 @@ func anyStrip(t *rapid.T) *Strip {
 	return s
 }
 
-// Every cell is read once, the first one where the profile says.
+// Every cell is read once, beginning with the one that the profile names.
 func TestScanVisitsEveryCell(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anyStrip(t)

@@ -172,13 +172,13 @@ func (c *contrastCanvas) FillString(f font.Face, pt vg.Point, text string) {
 	}
 }
 
-// Every text and mark of every picture has the contrast with its background that
-// level AA of WCAG 2.2 requires. No text of a picture counts as large.
+// Every text and mark of every picture has the contrast with its background that level AA
+// of WCAG 2.2 requires. No text of a picture counts as large.
 //
-// Paper, kern, hold, rise, band and the greys of pressure are backgrounds, which are
-// not tested against each other: neighbouring greys cannot have a contrast of 3.
-// Their meaning is also given by a line along the edge, by a word or, for pressure,
-// by the centre of pressure and the numbers. Hairlines carry no meaning.
+// Paper, kern, hold, rise, band and the greys of pressure are backgrounds, which are not
+// compared with each other: neighbouring greys cannot have a contrast of 3. Their meaning
+// is also given by a line along the edge, by a word or, for pressure, by the centre of
+// pressure and the numbers. Hairlines carry no meaning.
 func TestContrastOfPictures(t *testing.T) {
 	theme := plots.DefaultTheme()
 	for _, name := range []string{"usual", "one foot", "seven shoes", "strip too small"} {

@@ -61,11 +61,11 @@ func LettersOf(text string) (lo, hi, wide vg.Length) {
 	return lo, hi, l.small().width(text)
 }
 
-// Ellipse returns the prediction ellipse that is drawn for a foot's relevés.
+// Ellipse returns the drawn prediction ellipse of a foot's relevés.
 func Ellipse(f *compare.ShoeFoot) platform.Polygon { return ellipse(f) }
 
-// InKerns maps a point of a platform with a kern of its own to another kern, and returns
-// the distance of the result from the centre in kerns.
+// InKerns maps a point of a platform with its own kern to another kern, and returns the
+// distance of the result from the centre in kerns.
 func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Point, ratio float64) {
 	a := againstFoot{kern: reference}
 	at = a.inKerns(r, own)
@@ -75,7 +75,7 @@ func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Poi
 // WithInformation gives a PDF the document information of a picture without any.
 func WithInformation(pdf []byte) ([]byte, error) { return metadata{}.withInformation(pdf) }
 
-// Swarm returns how far from the middle of their row marks are drawn.
+// Swarm returns the distances of drawn marks from the middle of their row.
 func Swarm(at []vg.Length, size, tall vg.Length) []vg.Length { return swarm(at, size, tall) }
 
 // EachAxis calls with for the axis of each panel of the pictures of shoes, feet and the
@@ -99,5 +99,5 @@ func EachAxis(c *compare.Comparison, with func(what string, lo, hi float64)) {
 	}
 }
 
-// ContactEdge returns the edge of contact that is drawn for a shoe on a foot.
+// ContactEdge returns the drawn edge of contact of a shoe on a foot.
 func ContactEdge(f *compare.ShoeFoot) [][2]platform.Point { return contactEdge(f) }

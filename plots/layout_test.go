@@ -79,7 +79,7 @@ func TestTextIsNeitherClippedNorOverlaps(t *testing.T) {
 	}
 }
 
-// A verdict on both axes finds room in every picture.
+// A verdict on both axes fits in every picture.
 func TestVerdictOnBothAxesFits(t *testing.T) {
 	f := exampledata.Usual()
 	for i := range f.Comparison.Shoes {

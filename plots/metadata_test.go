@@ -25,8 +25,7 @@ import (
 // awkward is what a title, a description or a file name may contain.
 const awkward = `<&"]]> (b\) --> é鞋`
 
-// described returns a picture whose description has awkward characters, and a provenance
-// that has them too.
+// described returns a picture and a provenance with awkward characters in their texts.
 func described() (*plots.Wear, *measure.Provenance) {
 	c := exampledata.Usual().Comparison
 	from := *c.Provenance
@@ -44,7 +43,7 @@ func saved(t *testing.T, format string) (data []byte, p *plots.Wear, from *measu
 	return b.Bytes(), p, from
 }
 
-// checkMetadata holds what a reader found against what was written.
+// checkMetadata compares what a reader found with what was written.
 func checkMetadata(t *testing.T, title, description, provenance string, p plots.Picture, from *measure.Provenance) {
 	t.Helper()
 	assert.Equal(t, strings.NewReplacer("\x00", "", "\n", "").Replace(p.Describe()), description)
@@ -88,7 +87,7 @@ func TestMetadataOfPNG(t *testing.T) {
 	assert.Equal(t, "aplomb 0.1.0 (commit 5a72c400)", texts["Software"])
 }
 
-// pdfinfo of poppler reads what was written, and finds the page whole.
+// pdfinfo of poppler reads the written metadata and finds the page valid.
 func TestMetadataOfPDF(t *testing.T) {
 	if _, err := exec.LookPath("pdfinfo"); err != nil {
 		t.Skip("no pdfinfo here: .ci/run installs it")
@@ -114,8 +113,8 @@ func TestMetadataOfPDF(t *testing.T) {
 	}
 }
 
-// The same picture has the same bytes in every format, whenever it is written: a PDF has
-// no time in it and no other identity of the file.
+// The same picture has the same bytes in every format at any time of writing: a PDF
+// contains no time and no other identity of the file.
 func TestPicturesHaveFixedBytes(t *testing.T) {
 	for _, format := range plots.Formats {
 		a, _, _ := saved(t, format)
@@ -148,7 +147,7 @@ func number(t *testing.T, digits []byte) (n int) {
 	return n
 }
 
-// What is no PDF with document information is an error, never a broken file.
+// Bytes that are no PDF with document information give an error, never a broken file.
 func TestInformationOfNoPDF(t *testing.T) {
 	data, _, _ := saved(t, "pdf")
 	for _, bad := range []string{
@@ -163,7 +162,7 @@ func TestInformationOfNoPDF(t *testing.T) {
 	}
 }
 
-// A page takes a picture as an element without what the page itself says.
+// A page embeds a picture as an element without the parts that the page has itself.
 func TestElementOfAPage(t *testing.T) {
 	p, _ := described()
 	var b strings.Builder

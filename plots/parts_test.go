@@ -140,7 +140,7 @@ func BenchmarkTraceOfAMillionFrames(b *testing.B) {
 	}
 }
 
-// The outlines of a text in a PDF take the width that the text was measured with.
+// The outlines of a text in a PDF have the measured width of the text.
 func TestLettersAreAsWideAsTheirText(t *testing.T) {
 	for _, text := range []string{"H−6.2 ± 1.7 mmH", "H← back, relevéH", "HAVAH", "H"} {
 		lo, hi, wide := plots.LettersOf(text)
@@ -150,8 +150,7 @@ func TestLettersAreAsWideAsTheirText(t *testing.T) {
 	}
 }
 
-// The ellipse that is drawn has the area that the formula gives, and contains the
-// mean.
+// The drawn ellipse has the area of the formula and contains the mean.
 func TestEllipseHasItsArea(t *testing.T) {
 	f := &exampledata.Usual().Comparison.Shoes[0]
 	var medial, over []float64

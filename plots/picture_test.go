@@ -76,8 +76,8 @@ func makeFittings() map[string]exampledata.Fitting {
 	}
 }
 
-// pictures returns all pictures of a fitting, and those that All leaves out because
-// they have no content.
+// pictures returns all pictures of a fitting, including those that All omits because they
+// have no content.
 func pictures(f exampledata.Fitting) []plots.Picture {
 	out := []plots.Picture{
 		plots.NewPlatforms(f.Comparison), plots.NewShoes(f.Comparison, device.Left), plots.NewShoes(f.Comparison, device.Right),

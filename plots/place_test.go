@@ -30,7 +30,7 @@ func shoes(n int) exampledata.Fitting {
 	return exampledata.New(1, 2, device.Feet[:], cases...)
 }
 
-// Up to four shoes are side by side; more begin another row, on the same scale.
+// Up to four shoes are side by side; more start another row, on the same scale.
 func TestPlacesOfManyShoes(t *testing.T) {
 	var widths, heights []vg.Length
 	for _, n := range []int{1, 2, 4, 5, 12} {
@@ -76,7 +76,7 @@ func TestPlaceInPlainWords(t *testing.T) {
 	assert.Contains(t, said(p), "10 mm")
 }
 
-// With a single relevé nothing is known of how sure its place is.
+// The place of a single relevé has no region.
 func TestPlaceWithoutARegion(t *testing.T) {
 	found, _, _ := labels(plots.NewPlace(fittings()["one relevé"].Comparison))
 	var all []string
@@ -90,8 +90,8 @@ func TestPlaceWithoutARegion(t *testing.T) {
 	require.False(t, ok)
 }
 
-// What lies inside a shoe's kern lies inside the kern that all shoes are drawn against, in
-// the same direction and at the same multiple of its extent.
+// A point inside a shoe's kern is drawn inside the kern common to all shoes, in the same
+// direction and at the same multiple of its extent.
 func TestAgainstKernKeepsInside(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		kern := func(name string) platform.Polygon {

@@ -11,7 +11,7 @@ import (
 	"aplomb/plots"
 )
 
-// withReference is how a strip agrees with a reference; its numbers are made up.
+// withReference returns the agreement of a strip with a reference, with invented numbers.
 func withReference() *agreement.Report {
 	over := agreement.Compared{Measure: measure.Over, Holds: &agreement.Limits{
 		N: 12, Bias: -0.1, BiasCI: [2]float64{-0.35, 0.15}, SD: 0.4, Lower: -0.88, LowCI: [2]float64{-1.4, -0.65}, Upper: 0.68, UpCI: [2]float64{0.45, 1.2},

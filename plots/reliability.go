@@ -200,6 +200,7 @@ const (
 	agreementPlot  = 120
 	agreementScale = 40 // for the figures to the left of a panel
 	agreementLabel = 62 // for the names of the lines to the right of it
+	agreementCI    = 36 // for the intervals of the lines, within the panel
 )
 
 // Size implements Picture.
@@ -251,11 +252,9 @@ func (p *AgreementPanel) draw(q canvas, m words.Display, means, differences valu
 	y -= panelHead
 
 	edge, end := left+agreementScale, right-agreementLabel
-	across, up := means.axis(edge+4, end-4), differences.axis(y-agreementPlot, y)
-	for _, l := range p.Lines {
-		lo, hi := up.at(max(up.lo, l.CI[0])), up.at(min(up.hi, l.CI[1]))
-		q.box(vg.Rectangle{Min: vg.Point{X: edge, Y: lo}, Max: vg.Point{X: end, Y: hi}}, q.Tint)
-	}
+	across, up := means.axis(edge+4, end-4-agreementCI), differences.axis(y-agreementPlot, y)
+	beside := vg.Rectangle{Min: vg.Point{X: end - agreementCI, Y: y - agreementPlot}, Max: vg.Point{X: end, Y: y}}
+	q.box(beside, q.Tint)
 	q.line(0.7, q.Quiet, vg.Point{X: edge, Y: y}, vg.Point{X: edge, Y: y - agreementPlot})
 	for _, t := range up.ticks(14) {
 		at := up.at(t.Value)
@@ -272,6 +271,8 @@ func (p *AgreementPanel) draw(q canvas, m words.Display, means, differences valu
 		} else {
 			q.dashed(1.2, q.Ink, ends...)
 		}
+		// Intervals stand side by side, because those of few pairs overlap.
+		q.drawUpright(up, beside, beside.Min.X+vg.Length(i)*10+8, l.CI, false)
 		free = max(free+11, at-q.Small*0.35)
 		q.write(end+5, free, fromLeft, q.small(), names[i])
 	}
@@ -285,8 +286,9 @@ func (p *AgreementPanel) draw(q canvas, m words.Display, means, differences valu
 func (p *Agreement) legend() legend {
 	return legend{
 		{10, func(q canvas, at vg.Point) { q.drawRing(vg.Point{X: at.X + 5, Y: at.Y}) }, p.Of},
-		{16, func(q canvas, at vg.Point) {
-			q.box(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 4}, Max: vg.Point{X: at.X + 16, Y: at.Y + 4}}, q.Tint)
+		{10, func(q canvas, at vg.Point) {
+			box := vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 4}, Max: vg.Point{X: at.X + 10, Y: at.Y + 4}}
+			q.drawUpright(axis{0, 1, box.Min.Y, box.Max.Y}, box, at.X+5, [2]float64{0, 1}, false)
 		}, "95 % interval of a line"},
 	}
 }

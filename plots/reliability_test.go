@@ -12,7 +12,7 @@ import (
 	"aplomb/plots"
 )
 
-// repeated is how well a measure repeats on both feet; its numbers are made up.
+// repeated returns the reliability of a measure on both feet, with invented numbers.
 func repeated() *reliability.Reliability {
 	r := &reliability.Reliability{Measure: measure.Over}
 	for i, side := range []track.Side{track.Left, track.Right} {

@@ -12,7 +12,7 @@ import (
 	"aplomb/plots"
 )
 
-// Marks do not touch where the row is high enough, and stay in the row where it is not.
+// Marks do not touch if the row is high enough, and stay in the row otherwise.
 func TestSwarmSpreadsMarks(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var at []vg.Length
@@ -46,7 +46,7 @@ func TestSwarmOfFewMarks(t *testing.T) {
 }
 
 // Panels of one measure have one axis: of both feet, of all shoes, in every panel of the
-// ladder. Contact share goes from 0 to 100 %.
+// ladder. The axis of contact share is 0 to 100 %.
 func TestPanelsOfAMeasureShareTheirAxis(t *testing.T) {
 	c := ranked(fittings()["seven shoes"])
 	type limits struct{ lo, hi float64 }

@@ -47,7 +47,7 @@ func usualTemplate(t testing.TB) *plots.Template {
 
 const printedDPI = 300
 
-// pixels converts mm into pixels, and mm does the opposite.
+// pixels converts mm to pixels; mm does the opposite.
 func pixels(mm float64) int     { return int(mm * printedDPI / 25.4) }
 func mm(pixels float64) float64 { return pixels * 25.4 / printedDPI }
 
@@ -83,7 +83,7 @@ func render(t *testing.T, p *plots.Template) rendered {
 	return rendered{pixels, p.Theme}
 }
 
-// is reports whether a pixel has a colour, but for rounding.
+// is reports whether a pixel has a colour, within rounding.
 func (r rendered) is(p image.Point, c color.NRGBA) bool {
 	a := r.NRGBAAt(p.X, p.Y)
 	near := func(a, b uint8) bool { return math.Abs(float64(a)-float64(b)) <= 3 }
@@ -96,8 +96,8 @@ func (r rendered) darkness(p image.Point) float64 {
 	return (65535 - grey(r.At(p.X, p.Y))) / (65535 - grey(r.theme.Ink))
 }
 
-// run returns the length of the longest run of ink along a row, or along a column
-// where upright, mm. A pixel that the run covers in part counts with that part.
+// run returns the length of the longest run of ink along a row, or along a column if
+// upright, mm. A pixel that the run covers partly counts with that part.
 func (r rendered) run(upright bool) float64 {
 	along, lines := r.Bounds().Dx(), r.Bounds().Dy()
 	if upright {
@@ -161,8 +161,8 @@ func (r rendered) outermost(middle image.Point, from, to int) (at [4]float64) {
 	return at
 }
 
-// Measured in the PDF as poppler renders it at 300 dots an inch, both bars are 50 mm
-// long, and the platform has its width and its depth.
+// In the PDF rendered by poppler at 300 dots an inch, both bars are 50 mm long, and the
+// platform has its width and depth.
 func TestTemplateIsInActualSize(t *testing.T) {
 	t.Parallel()
 	outline := [][2]float64{{-19.5, -12}, {19.5, -12}, {19.5, 12}, {-19.5, 12}}
@@ -178,9 +178,9 @@ func TestTemplateIsInActualSize(t *testing.T) {
 	}
 }
 
-// A traced platform that is wider on the side of the big toe is drawn with that side
-// to the right on the left foot and to the left on the right foot, and the tail that
-// leaves there goes there.
+// A traced platform that is wider on the side of the big toe is drawn with that side to
+// the right on the left foot and to the left on the right foot, and so is the tail on
+// that side.
 func TestTemplateIsMirrored(t *testing.T) {
 	t.Parallel()
 	egg := &device.Shoe{Code: "A", OutlineMM: [][2]float64{{-19, -6}, {17, -11}, {17, 11}, {-19, 6}}}

@@ -15,8 +15,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// trend is a picture of six visits over six weeks, two of them close together, one with a
-// stop and without a relevé, the last one in another shoe.
+// trend returns a picture of six visits over six weeks, two of them close together, one
+// with a stop and without a relevé, the last one in another shoe.
 func trend() *plots.Trend {
 	day := func(n int) time.Time { return time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC).AddDate(0, 0, n) }
 	days := []int{0, 14, 16, 23, 35, 42}
@@ -114,7 +114,7 @@ func TestShareAxes(t *testing.T) {
 }
 
 // A follow-up is drawn in display units, with the band of the minimal detectable change
-// about the reference, which need not be among the visits that are drawn.
+// about the reference, which need not be among the drawn visits.
 func TestTrendOfAFollowUp(t *testing.T) {
 	var rows []track.Row
 	for visit, share := range []float64{0.60, 0.62, 0.95} {

@@ -132,8 +132,7 @@ func TestPainEndsAdvice(t *testing.T) {
 	assert.Equal(t, a.Notices, nothing.Notices)
 }
 
-// Over the box on both feet, and nothing seen: there is nothing to change, and nothing is
-// offered.
+// A shoe over the box on both feet, with no observations, gets no options.
 func TestNothingToChange(t *testing.T) {
 	left, right := foot(device.Left, 0, 0, 0.5, 0.95, 700), foot(device.Right, 0, 0, 0.5, 0.95, 700)
 	a := next(t, Observations{}, left, right)
@@ -143,8 +142,8 @@ func TestNothingToChange(t *testing.T) {
 	assert.Empty(t, next(t, Observations{}, left, foot(device.Right, 0, -4, 1, 0.8, 900)).Answer, "too close to call")
 }
 
-// A place that changes within the hold by more than a millimetre, as far as its
-// uncertainty allows, chooses options for sinking beside those of the place.
+// A place that changes within the hold by clearly more than a millimetre chooses options
+// for sinking in addition to those of the place.
 func TestSinking(t *testing.T) {
 	for _, c := range []struct {
 		name      string
@@ -174,7 +173,7 @@ func TestSinking(t *testing.T) {
 	}
 }
 
-// What an eye saw in the recordings of a shoe chooses options for that shoe alone.
+// Observations in the recordings of a shoe choose options for that shoe alone.
 func TestWhatTheEyeSaw(t *testing.T) {
 	for sight, want := range map[string]Pattern{
 		correction.Sinks: Sinks, correction.Sickles: Sickles, correction.BoxBulges: Bulges, correction.HeelLoose: HeelLoose,
@@ -255,7 +254,8 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
 }
 
-// A shoe in which several properties differ is told of and is no evidence for any.
+// A shoe that differs in several properties is mentioned and is no evidence for any of
+// them.
 func TestChangedTogether(t *testing.T) {
 	crown := compare.Property{Name: compare.Crown, From: "24.0", To: "28.0", By: 4}
 	width := compare.Property{Name: compare.PlatformWidth, From: "36.0", To: "40.0", By: 4}
@@ -271,7 +271,7 @@ func TestChangedTogether(t *testing.T) {
 	assert.Equal(t, []string{"platform width (mm)", "shank"}, o.Together)
 }
 
-// Options for the side come after those for over, whatever their score.
+// Options for the side come after those for over, for any score.
 func TestOverComesFirst(t *testing.T) {
 	wings := compare.Property{Name: compare.Wings, From: "20.0", To: "25.0", By: 5}
 	c := &compare.Comparison{
@@ -286,8 +286,8 @@ func TestOverComesFirst(t *testing.T) {
 	assert.Equal(t, 0, options[0].Score)
 }
 
-// For any measures an advice says that it is common practice and no diagnosis, is given
-// only for a decided verdict, offers more than a shank, and is ranked by score.
+// For any measures advice states that it is common practice and no diagnosis, is given
+// only for a decided verdict, offers more than a shank, and is ordered by score.
 func TestAdviceProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := foot(device.Left, rapid.Float64Range(-20, 20).Draw(t, "medial"), rapid.Float64Range(-12, 12).Draw(t, "over"),

@@ -208,6 +208,9 @@ func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 		return nil, err
 	}
 	rep.compare(r, all, o)
+	if ref.Place && !o.Apart {
+		rep.warnUnlike(all)
+	}
 	rep.warn(r.Seats.Of(o.Foot))
 	return rep, nil
 }

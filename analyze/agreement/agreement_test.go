@@ -49,7 +49,7 @@ func truth(t float64) (n, medialMM, overMM float64) {
 }
 
 // danced returns the result of a strip that reads the truth with errors, at 100 frames a
-// second. error changes the load, medial and over of a load.
+// second. The function error changes load, medial and over of a load.
 func danced(error func(load int, n, medialMM, overMM float64) (float64, float64, float64)) *measure.Result {
 	r := &measure.Result{Meta: device.Metadata{Started: time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)}}
 	r.Meta.Sides[device.Left] = &device.Side{Strip: &device.Strip{Name: "L-01"}}
@@ -80,8 +80,8 @@ func danced(error func(load int, n, medialMM, overMM float64) (float64, float64,
 
 func exact(_ int, n, m, o float64) (float64, float64, float64) { return n, m, o }
 
-// plate returns the truth as a reference of so many samples a second sees it, whose clock is
-// ahead and runs faster.
+// plate returns the truth as a reference reads it with the given samples a second, on a
+// clock that is ahead and runs faster.
 func plate(rate, ahead, faster float64) *reference.Series {
 	s := &reference.Series{Place: true}
 	for k := range int(lasts * rate) {
@@ -102,8 +102,8 @@ func changed(s *reference.Series, f func(*reference.Sample)) *reference.Series {
 	return &c
 }
 
-// A strip that reads the truth agrees with it, at whatever rate and clock the reference
-// samples it; offset and rate are those that the reference was given.
+// A strip that reads the truth agrees with it at any sampling rate and clock of the
+// reference; the estimated offset and rate are the reference's.
 func TestAgreementOfWhatIsEqual(t *testing.T) {
 	for _, rate := range []float64{1000, 240, 100, 60} {
 		r, err := Of(danced(exact), plate(rate, 12.3456, 80e-6), Options{})
@@ -133,9 +133,9 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 	assert.Equal(t, 6, r.Clock.TapsReference, "noise is no tap")
 	assert.InDelta(t, 0, r.Clock.OffsetS, 2e-3)
 	steady := func(i int, n, m, o float64) (float64, float64, float64) { return n, m, o + 0.1*float64(i) }
-	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0 }), Options{})
+	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0.01 * math.Sin(s.T) }), Options{})
 	require.NoError(t, err)
-	assert.Nil(t, r.Measures[over].Slope, "of a place that does not change")
+	assert.Nil(t, r.Measures[over].Slope, "of a place that hardly changes")
 	assert.Equal(t, []Refusal{{"slope, over_mm", whyNoSlope}}, r.Refused)
 }
 
@@ -185,7 +185,8 @@ func TestAxesOfTheReference(t *testing.T) {
 	}
 }
 
-// Where the platform lies elsewhere for each load, what changes within a load is compared.
+// If the platform's position differs between loads, the change within each load is
+// compared.
 func TestPlatformPutDownAnew(t *testing.T) {
 	moved := changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM += 100 * math.Floor((s.T-firstLoad)/period) })
 	r, err := Of(danced(exact), moved, Options{Apart: true})
@@ -239,6 +240,13 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 1, r.Frames.Beside)
 	assert.Len(t, r.Measures[load].Pairs, 4)
+	r, err = Of(danced(wide), changed(full, func(s *reference.Sample) { // of another recording
+		_, s.MedialMM, s.OverMM = wideAt(s)
+		s.OverMM = math.Sin(40 * s.T)
+	}), Options{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(r.Warnings, "\n"), "over of strip and reference do not move together (correlation ")
+	assert.NotContains(t, strings.Join(r.Warnings, "\n"), "medial of strip")
 	alone := changed(full, func(s *reference.Sample) { s.OverMM, s.MedialMM = math.NaN(), math.NaN() })
 	alone.Place = false
 	r, err = Of(danced(exact), alone, Options{})
@@ -274,6 +282,7 @@ func TestReferencesOfSomethingElseAreRefused(t *testing.T) {
 		"millimetres":    {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM *= 1000 }), Options{}, ErrOther, "name its column over_mm"},
 		"downwards":      {danced(exact), changed(good, func(s *reference.Sample) { s.LoadN *= -1 }), byTime, ErrOther, "--flip load turns it round"},
 		"turned":         {danced(exact), changed(good, func(s *reference.Sample) { s.MedialMM *= -1 }), Options{}, ErrOther, "--flip medial turns it round"},
+		"one place":      {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM = 40 }), Options{At: platform.Point{0, -39}}, ErrOther, "its over stays at 1.0 mm while the strip's varies by 1."},
 		"exchanged":      {danced(wide), changed(good, func(s *reference.Sample) { _, m, o := wideAt(s); s.MedialMM, s.OverMM = o, m }), Options{}, ErrOther, "exchange the names of the two columns"},
 		"far":            {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM += 400 }), Options{}, ErrOther, "its over is 4"},
 		"other foot":     {other, late, byTime, ErrOther, "it fits the right foot: --foot right"},
@@ -289,8 +298,8 @@ func TestReferencesOfSomethingElseAreRefused(t *testing.T) {
 	}
 }
 
-// Whatever rows of a reference are missing, have no place, or are noise, there is an error or
-// a report that JSON can write, in which every frame is counted once.
+// If rows of a reference are missing, have no place or are noise, the result is an error
+// or a report that can be written as JSON and counts every frame once.
 func TestReportsOfPoorReferences(t *testing.T) {
 	good, strip := plate(120, 5, 0), danced(exact)
 	under := 0
@@ -330,7 +339,7 @@ func TestReportsOfPoorReferences(t *testing.T) {
 	assert.Greater(t, reports, 8)
 }
 
-// untapped returns a change that leaves so many taps.
+// untapped returns a change that leaves the given number of taps.
 func untapped(n int) func(*reference.Sample) {
 	return func(s *reference.Sample) {
 		for _, tap := range tapTimes[n:] {
@@ -351,8 +360,8 @@ func wideAt(s *reference.Sample) (n, m, o float64) {
 	return wide(max(0, int(math.Floor((s.T-firstLoad)/period))), n, m, o)
 }
 
-// Whatever the offset, the rate within what quartz clocks differ by, and the taps that one
-// side misses, the same taps are found, and the time is right to a few ms.
+// The same taps are matched for any offset, for any rate between quartz clocks and for
+// taps missed on one side, and the time is right to a few ms.
 func TestTapsAreMatched(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(4, 8).Draw(t, "taps")
@@ -393,7 +402,7 @@ func TestTapsThatFitInMoreThanOneWay(t *testing.T) {
 	assert.True(t, f.assumed, "1.2 s show no rate")
 }
 
-// The line of the clock is that of least squares: of NIST's Norris data, x as the strip's
+// The clock's line is the least-squares line: of NIST's Norris data, x as the strip's
 // seconds, with the slope's excess over 1 as the rate (StRD, Linear Regression).
 func TestClockIsALeastSquaresLine(t *testing.T) {
 	data, err := os.ReadFile("../../testdata/norris.csv")

@@ -18,6 +18,7 @@ const (
 	farMM        = 300  // a position further from the platform's centroid than this is not on the platform
 	scaledBy     = 3    // a ratio of positions further from 1 than this is a ratio of units
 	leastSDMM    = 0.5  // the axes cannot be checked with positions that vary less
+	constantMM   = 1e-3 // a reference whose position varies by less measures none
 )
 
 // plausible returns an error where the reference cannot have measured the same load as
@@ -96,31 +97,21 @@ const (
 // place returns an error where the positions of the reference are in another unit,
 // exchanged, turned round, or beside the platform.
 func place(all []frame, o Options) error {
-	used := slices.DeleteFunc(slices.Clone(all), func(f frame) bool {
-		return math.IsNaN(f.ref[over]) || math.IsNaN(f.strip[over]) || f.ref[load] < minPlaceN
-	})
-	if len(used) < leastFrames {
+	strip, ref := places(all)
+	if len(strip[over]) < leastFrames {
 		return nil
 	}
-	column := func(k int, of func(f *frame) values) []float64 {
-		v := make([]float64, len(used))
-		for i := range used {
-			v[i] = of(&used[i])[k]
-		}
-		return v
-	}
-	var strip, ref [2][]float64
 	var own, cross, slope, varies [2]float64
-	for k := range strip {
-		strip[k] = column(k, func(f *frame) values { return f.strip })
-		ref[k] = column(k, func(f *frame) values { return f.ref })
-	}
 	for k := range strip {
 		varies[k] = stat.StdDev(strip[k], nil)
 		own[k], cross[k] = stat.Correlation(strip[k], ref[k], nil), stat.Correlation(strip[k], ref[1-k], nil)
 		_, slope[k] = stat.LinearRegression(strip[k], ref[k], nil, false)
 	}
-	names := [2]string{"over", "medial"}
+	for k := range strip {
+		if varies[k] >= leastSDMM && slices.Max(ref[k])-slices.Min(ref[k]) < constantMM {
+			return fmt.Errorf("%w: "+whyConstant, ErrOther, names[k], ref[k][0], varies[k])
+		}
+	}
 	for k := range strip {
 		if varies[k] < leastSDMM || math.Abs(own[k]) < alike {
 			continue
@@ -149,6 +140,37 @@ func place(all []frame, o Options) error {
 		}
 	}
 	return nil
+}
+
+// names are the names of the two coordinates, by over and medial.
+var names = [2]string{over: "over", medial: "medial"}
+
+// places returns the positions of the strip and of the reference, mm, in the frames in which
+// both have one, by over and medial.
+func places(all []frame) (strip, ref [2][]float64) {
+	for i := range all {
+		f := &all[i]
+		if math.IsNaN(f.ref[over]) || math.IsNaN(f.strip[over]) || f.ref[load] < minPlaceN {
+			continue
+		}
+		for k := range strip {
+			strip[k], ref[k] = append(strip[k], f.strip[k]), append(ref[k], f.ref[k])
+		}
+	}
+	return strip, ref
+}
+
+// warnUnlike adds a warning for each coordinate that does not correlate with the reference's.
+func (rep *Report) warnUnlike(all []frame) {
+	strip, ref := places(all)
+	for k := range strip {
+		if len(strip[k]) < leastFrames || stat.StdDev(strip[k], nil) < leastSDMM {
+			continue
+		}
+		if like := stat.Correlation(strip[k], ref[k], nil); like < unlike {
+			rep.Warnings = append(rep.Warnings, fmt.Sprintf(warnUnlike, names[k], like))
+		}
+	}
 }
 
 // minPlaceN is the smallest load, N, for which a position of the reference is used; at

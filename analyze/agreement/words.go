@@ -33,6 +33,7 @@ const (
 	whyLoadUnit  = "its load is %.3g times the strip's: name its column %s"
 	whyFewFrames = "%d frames under load are in both, at least %d are needed"
 	whyPlaceUnit = "its %s changes by %.3g of what the strip's does: name its column %s"
+	whyConstant  = "its %s stays at %.1f mm while the strip's varies by %.1f mm (standard deviation): name the column of the centre of pressure"
 	whyTurned    = "its %s runs the other way: --flip %s turns it round"
 	whyExchanged = "its medial moves with the strip's over and its over with the strip's medial: exchange the names of the two columns, or correct --turn"
 	whyFar       = "its %s is %.0f mm from the middle of the platform: give the place of the reference's origin with --at, or use --apart if it is not known"
@@ -41,6 +42,7 @@ const (
 // Warnings.
 const (
 	warnSeat    = "the holds are of one mounting: the error of its seat, ± %.1f mm over and ± %.1f mm medial by the strip (evidence: %s), is in the bias and not in the limits; other mountings show it"
+	warnUnlike  = "%s of strip and reference do not move together (correlation %.2f): is it the file of this recording, and are --at, --turn and --flip right?"
 	warnRate    = "nothing shows the rate of the clocks, which is taken to be equal: tap before and after"
 	warnMissing = "the reference has nothing for %d of %d frames under load"
 	warnBeside  = "loads beside the reference, which it did not see, are left out: %d"

@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Between two zeros the interpolated one lies on the straight line, and beyond
-// the ends it is that of the end.
+// The zero between two zeros is interpolated linearly, and beyond the ends it is that of
+// the end.
 func TestInterpolate(t *testing.T) {
 	zeros := []Zero{{T: 1, Level: []float64{10, 0}}, {T: 3, Level: []float64{20, -4}}}
 	level := make([]float64, 2)
@@ -19,8 +19,8 @@ func TestInterpolate(t *testing.T) {
 	}
 }
 
-// frames gives a Tracker and its History frames of one cell at 100 Hz, one count
-// a newton, and returns the tracker's shifts.
+// frames passes to a Tracker and its History frames of one cell at 100 Hz, one count a
+// newton, and returns the tracker's shifts.
 func frames(tr *Tracker, counts func(t float64) float64, seconds float64) (shifts []float64) {
 	end := 0.0
 	for i := range int(seconds * 100) {
@@ -38,8 +38,8 @@ func frames(tr *Tracker, counts func(t float64) float64, seconds float64) (shift
 	return shifts
 }
 
-// A zero that drifts slowly is followed while the strip is unloaded, and the load
-// that comes on is none of it.
+// The tracker follows a slow drift of the zero while the strip is unloaded, and a load
+// does not change the zero.
 func TestTrackerFollowsDriftAndNotLoad(t *testing.T) {
 	h := NewHistory([]float64{1}, nil, nil)
 	tr := NewTracker(1, nil, nil, h)
@@ -64,8 +64,8 @@ func TestTrackerFollowsDriftAndNotLoad(t *testing.T) {
 	}
 }
 
-// A recording that begins under load gets its zero when the load has gone, and
-// the frames so far are corrected by it.
+// A recording that begins under load gets its zero after the load has gone, and its
+// earlier frames are corrected by it.
 func TestTrackerBeginsUnderLoad(t *testing.T) {
 	tr := NewTracker(1, nil, nil, NewHistory([]float64{1}, nil, nil))
 	shifts := frames(tr, func(at float64) float64 {
@@ -79,7 +79,7 @@ func TestTrackerBeginsUnderLoad(t *testing.T) {
 	assert.Equal(t, []float64{40}, shifts)
 }
 
-// Whatever zeros are known, the tracker interpolates them and reports no shift.
+// With known zeros the tracker interpolates between them and reports no shift.
 func TestTrackerWithKnownZeros(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		from, to := rapid.Float64Range(0, 200).Draw(t, "from"), rapid.Float64Range(0, 200).Draw(t, "to")

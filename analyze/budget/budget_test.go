@@ -18,10 +18,9 @@ func line(source measure.Source, u, dof float64) measure.Contribution {
 	return measure.Contribution{Source: source, Type: measure.TypeB, Distribution: measure.Normal, U: u, DOF: measure.DOF(dof)}
 }
 
-// JCGM 100:2008, example H.1, the calibration of an end gauge: 32 nm with 16
-// degrees of freedom, expanded at 99 % to 93 nm, which is 2.92 times 32 nm. How
-// the lines follow from the example's inputs stands in package stats, at
-// TestEndGaugeOfTheGuide.
+// JCGM 100:2008, example H.1, the calibration of an end gauge: 32 nm with 16 degrees of
+// freedom, expanded at 99 % to 93 nm, which is 2.92 times 32 nm. The derivation of the
+// lines from the example's inputs is in package stats, at TestEndGaugeOfTheGuide.
 func TestEndGauge(t *testing.T) {
 	b := budget.Of(
 		line("standard gauge", 25, 18),
@@ -78,7 +77,7 @@ func TestTypicalIsRootMeanSquare(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(13), b.U, 1e-12)
 }
 
-// Shares of nothing are 0, and degrees of freedom without limit are left out.
+// Shares of a zero uncertainty are 0, and unlimited degrees of freedom are omitted.
 func TestJSON(t *testing.T) {
 	data, err := json.Marshal(budget.Of(line("gauge", 0, math.Inf(1)), line("bed", 0, 8)))
 	require.NoError(t, err)

@@ -43,7 +43,7 @@ func TestCalibrateFindsALine(t *testing.T) {
 }
 
 // The right kind is chosen for clearly different curves, and the curve is accurate
-// between the loads of the calibration.
+// between the calibration's loads.
 func TestCalibrateFindsTheForm(t *testing.T) {
 	for _, c := range []struct {
 		kind   CurveKind
@@ -65,7 +65,7 @@ func TestCalibrateFindsTheForm(t *testing.T) {
 	}
 }
 
-// Beyond its loads a curve by points continues linearly through the last two, and it is
+// Beyond its loads a curve by points continues linearly through its last two, and it is
 // odd about zero.
 func TestCurveBeyondItsEnds(t *testing.T) {
 	c := Curve{Kind: PointsCurve, Counts: []float64{0, 100, 300}, KPa: []float64{0, 50, 250}}
@@ -76,7 +76,7 @@ func TestCurveBeyondItsEnds(t *testing.T) {
 	assert.True(t, math.IsNaN(Curve{}.At(1)))
 }
 
-// The simulated hysteresis is h at half of the largest weight and 0 at both ends.
+// The simulated hysteresis is h at half the largest weight and 0 at both ends.
 func TestCalibrateFindsHysteresis(t *testing.T) {
 	b := newBench(3, 12)
 	b.loop, b.noise = 0.06, 0.2
@@ -189,9 +189,9 @@ func TestOrderOfEqualSteps(t *testing.T) {
 	})
 }
 
-// The choice of a curve has a cost where the true curve is a line and a benefit where it
-// is not: readings have errors of 0.4 % of the range, and curves are compared with the
-// true one over the whole range.
+// Choosing a curve has a cost if the true curve is a line and a benefit if it is not:
+// readings have errors of 0.4 % of the range, and curves are compared with the true one
+// over the whole range.
 func TestWhatTheChoiceCosts(t *testing.T) {
 	const runs, off, top = 100, 0.004, 1500.
 	bent := func(p float64) float64 { return p * (1 + 0.15*math.Sin(p/300)) }
@@ -331,7 +331,7 @@ func TestCalibrateDoubtsAnotherUnit(t *testing.T) {
 	assert.Contains(t, r.Warnings[0], "the new curve gives 0.102 times the pressure of the one before: were the weights in kg and taken for N")
 }
 
-// A zero taken without the pad leaves an offset, which a curve through 0 cannot represent.
+// A zero taken without the pad leaves an offset that a curve through 0 cannot represent.
 func TestCalibrateSeesAZeroThatIsOff(t *testing.T) {
 	b := newBench(1, 12)
 	l := b.load(Kilogram, upAndDown...)

@@ -12,7 +12,7 @@ import (
 
 var nan = math.NaN()
 
-// press returns mean net counts under presses of these pressures, kPa.
+// press returns mean net counts under presses of the given pressures, kPa.
 func (b *bench) press(scatter float64, kPa ...float64) (presses [][]float64) {
 	for _, p := range kPa {
 		row := make([]float64, len(b.gains))

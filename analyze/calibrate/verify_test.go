@@ -81,7 +81,7 @@ func TestVerifyNamesWhatIsWrong(t *testing.T) {
 	assert.Contains(t, DefaultLimits().Basis, "our own choice")
 }
 
-// One failed press out of nine fails the strip, by load or by position.
+// One failed press of nine fails the strip, by load or by position.
 func TestVerifyWantsEveryPress(t *testing.T) {
 	p := presses(rand.New(rand.NewPCG(2, 1)), 0, 0)
 	p[4].MeasuredAt[1] += 1.2

@@ -73,7 +73,7 @@ func TestUnloadedRefuses(t *testing.T) {
 	assert.Contains(t, z.Warnings[0], "cell 13 of the scan is more than 2 %")
 }
 
-// A sound strip is accepted for any noise, zero and scale.
+// Unloaded accepts a sound strip for any noise, zero and scale.
 func TestUnloadedTakesASoundStrip(t *testing.T) {
 	// The seeds are fixed, because Unloaded refuses noise of one in some 100,000 cells.
 	for seed := range uint64(3000) {

@@ -73,8 +73,13 @@ func (w *Monitor) explainedBySeat(s *cellState, d platform.Point, largest float6
 			o[i][axis] = s.centre[axis] + d[axis] + half + math.Copysign(room, half)
 		}
 	}
-	inside := w.outline.Clip(o).Area() / w.strip.CellArea()
-	return s.total <= (crosstalkShare+maxPressureRatio*inside)*largest
+	possible := func(inside float64) bool {
+		return s.total <= (crosstalkShare+maxPressureRatio*inside/w.strip.CellArea())*largest
+	}
+	// No more than this is inside, and it is quick to compute.
+	lo, hi := o.Bounds()
+	wide, deep := min(hi[0], w.hi[0])-max(lo[0], w.lo[0]), min(hi[1], w.hi[1])-max(lo[1], w.lo[1])
+	return possible(max(0, wide)*max(0, deep)) && possible(w.outline.Clip(o).Area())
 }
 
 // seatStep returns the distance between the seats that are tried, mm.

@@ -11,8 +11,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// A strip with a non-linear curve and unequal gains, whose kpa_per_count is 0, gives
-// the same loads and faults as one with a linear curve.
+// A strip with a nonlinear curve and unequal gains, whose kpa_per_count is 0, has the
+// same loads and faults as one with a linear curve.
 func TestFaultsThroughACurve(t *testing.T) {
 	bent := func(do func(*sim.Setup)) *cells.Monitor {
 		s := usual()

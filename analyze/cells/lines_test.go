@@ -13,8 +13,8 @@ import (
 )
 
 // A cell between two others reads at least the geometric mean of their readings, for
-// every pressure that is concave within its contact, on every convex platform and at
-// every position: Prékopa's theorem, checked by numerical integration.
+// every pressure that is concave within its contact, on every convex platform at every
+// position: Prékopa's theorem, checked by numerical integration.
 func TestReadingsAreLogConcave(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		real := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
@@ -84,7 +84,7 @@ func FuzzMonitor(f *testing.F) {
 	})
 }
 
-// stomp fills a frame of a pulse of load every four seconds at 100 Hz.
+// stomp fills a frame of a pulse of load once in four seconds, at 100 Hz.
 func stomp(f *device.Frame, i int) {
 	f.TimeUS = uint64(i) * 10_000
 	level := max(0, math.Sin(float64(i)/100*math.Pi/2))

@@ -25,6 +25,7 @@ const (
 type Monitor struct {
 	strip   *device.Strip
 	outline platform.Polygon
+	lo, hi  platform.Point // bounds of the outline, mm
 	cells   []cellState
 	at      []int // row·cols + col → index in the scan
 	curve   *device.Curve
@@ -109,6 +110,7 @@ func New(strip *device.Strip, outline platform.Polygon) *Monitor {
 		strip: strip, outline: outline, cells: make([]cellState, n), at: make([]int, n), logNet: make([]float64, n), scratch: make([]float64, 0, n),
 		curve: strip.Curve(), area: strip.CellArea(),
 	}
+	w.lo, w.hi = outline.Bounds()
 	for k := range w.cells {
 		row, col := strip.RowCol(k)
 		w.at[row*strip.Cols+col] = k

@@ -27,8 +27,8 @@ func strip(foot device.Foot) *device.Strip {
 	}
 }
 
-// usual returns a session of a dancer on an ordinary strip, with the load a
-// little behind the centre.
+// usual returns a session of a dancer on an ordinary strip, with the load slightly behind
+// the centre.
 func usual() sim.Setup {
 	d := sim.DefaultDancer()
 	d.Rises = 4
@@ -120,7 +120,7 @@ func TestFaults(t *testing.T) {
 	}
 }
 
-// End judges the load that is on when a recording ends.
+// End classifies the load in progress at the end of a recording.
 func TestEndsUnderLoad(t *testing.T) {
 	watch := func(until func(w *cells.Monitor, f *device.Frame) bool) *cells.Monitor {
 		setup := usual()

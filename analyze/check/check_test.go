@@ -131,8 +131,8 @@ type said struct {
 	grave bool
 }
 
-// Every kind of finding occurs where it should, and is grave where a measure is
-// affected. The first relevé begins some 2 s after the start.
+// Every kind of finding occurs in its situation, and is grave if a measure is affected.
+// The first relevé begins some 2 s after the start.
 func TestFindings(t *testing.T) {
 	for _, c := range []struct {
 		name  string

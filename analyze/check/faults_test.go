@@ -26,8 +26,8 @@ func TestPlaces(t *testing.T) {
 	assert.Equal(t, "row 1, column 1; row 2, column 2; row 3, column 3; row 4, column 4; row 5, column 5; and 3 more", places(diagonal, 8, 8))
 }
 
-// Every kind of fault has a text, and faults that can be harmless are grave only where
-// they affect a measure.
+// Every kind of fault has a text. Faults that can be harmless are grave only if they
+// affect a measure.
 func TestMeaning(t *testing.T) {
 	none, much := faultEffect{inside: 1}, faultEffect{load: 0.03, shift: 0.4, share: 0.5, inside: 1}
 	for _, kind := range cells.FaultKinds {

@@ -22,11 +22,11 @@ type tape struct {
 	frames []device.Frame
 }
 
-// now returns when the next frame comes, ns since 1970.
+// now returns the time of the next frame, ns since 1970.
 func (p *tape) now() int64 { return p.start + int64(len(p.frames))*10_000_000 }
 
-// play adds frames of a map, kPa, times a scale that depends on the share of the time
-// that has passed. A nil map is no load.
+// play adds frames of a map, kPa, times a scale that depends on the elapsed fraction of
+// the time. A nil map is no load.
 func (p *tape) play(seconds float64, kPa []float64, scale func(share float64) float64) {
 	n := int(100 * seconds)
 	for i := range n {
@@ -75,6 +75,7 @@ func onPad(t *testing.T, seed uint64, change func(*sim.MountingSetup)) (s *sessi
 	scenario, err := sim.ScenarioNamed("all together")
 	require.NoError(t, err)
 	setup := scenario.Setup(3001+seed, int(seed), 3, 10)
+	setup.GridMM = 0.5 // that of a session
 	setup.Strip.Calibration = device.Calibration{KPaPerCount: 0.75, GainSD: 0.03}
 	if change != nil {
 		change(&setup)
@@ -88,15 +89,15 @@ func onPad(t *testing.T, seed uint64, change func(*sim.MountingSetup)) (s *sessi
 	return s, m, p
 }
 
-// finding returns the finding of a kind about a foot, which there must be.
+// finding returns the only finding of a kind about a foot, or fails.
 func finding(t *testing.T, r *check.Report, foot device.Foot, kind check.Kind) check.Finding {
 	i := slices.IndexFunc(r.Findings, func(f check.Finding) bool { return f.Kind == kind && f.About == foot.String() })
 	require.GreaterOrEqual(t, i, 0, "%s %s: %v", foot, kind, r.Findings)
 	return r.Findings[i]
 }
 
-// A pad press at the beginning that nobody marked is found: it shows the seat as it does
-// where it is marked, and is no relevé. One of fifty is not found.
+// An unmarked pad press at the beginning is found: it shows the seat as a marked one
+// does, and is no relevé. One of fifty is missed.
 func TestUnmarkedPress(t *testing.T) {
 	missed := 0
 	for seed := range uint64(3) {
@@ -122,8 +123,8 @@ func TestUnmarkedPress(t *testing.T) {
 	assert.LessOrEqual(t, missed, 1)
 }
 
-// Of two pad presses, one before the relevés and one after, check tells by how much the
-// strip moved between them. The truth is that of the simulator.
+// With one pad press before the relevés and one after, check reports how far the strip
+// moved between them. The truth is the simulator's.
 func TestSecondPress(t *testing.T) {
 	for _, c := range []struct {
 		slipMM float64
@@ -163,8 +164,8 @@ func TestSecondPress(t *testing.T) {
 	}
 }
 
-// Of two presses, one with the fingers in place of a pad, the other counts; check names
-// the one that does not.
+// If one of two presses was made with the fingers instead of a pad, the other one counts,
+// and check names the one that does not.
 func TestOneOfTwoPresses(t *testing.T) {
 	s, m, p := onPad(t, 1, nil)
 	_, bare, _ := onPad(t, 1, func(setup *sim.MountingSetup) {
@@ -187,8 +188,8 @@ func TestOneOfTwoPresses(t *testing.T) {
 	assert.Contains(t, found.Means, "the seat above comes from another press")
 }
 
-// A relevé that was marked as a pad press is one of a foot: it does not show the seat,
-// and is no relevé.
+// A relevé marked as a pad press is the load of a foot: it does not show the seat, and is
+// no relevé.
 func TestPressByAFoot(t *testing.T) {
 	s, m, p := onPad(t, 1, nil)
 	p.rest(2)
@@ -203,8 +204,7 @@ func TestPressByAFoot(t *testing.T) {
 	assert.Contains(t, found.Means, "the shoe off")
 }
 
-// A press that was marked on the wrong foot is found on the other, and check says which
-// one it was.
+// A press marked on the wrong foot is found on the other one, and check names the foot.
 func TestPressOfTheOtherFoot(t *testing.T) {
 	s, m, p := onPad(t, 1, nil)
 	left := &tape{strip: s.meta.Sides[device.Left].Strip, start: p.start}

@@ -17,11 +17,10 @@ import (
 	"aplomb/device/sim"
 )
 
-// The seat that check finds is that at which the simulator seated the strip, within
-// the interval that it states. The simulator's flat platform on an elastic bed is the
-// estimator's model too, so this shows that frames, axes, gains and noise are carried
-// through; tables with other physics are in package seat. With intervals that hold
-// 95 %, eight or more of 48 misses come once in 400.
+// Check finds the simulator's seat of the strip, within the stated interval. The
+// simulator's flat platform on an elastic bed is the estimator's model too, so the test
+// covers frames, axes, gains and noise; tables with other physics are in package seat.
+// With intervals that hold 95 %, eight or more of 48 misses come once in 400.
 func TestSeat(t *testing.T) {
 	missed := 0
 	for seed := range uint64(12) {
@@ -55,7 +54,7 @@ func TestSeat(t *testing.T) {
 	assert.Less(t, missed, 8)
 }
 
-// Without a relevé there is no seat to tell.
+// There is no seat without a relevé.
 func TestNoSeat(t *testing.T) {
 	s := ordinary()
 	s.frames = func(all []device.Frame) []device.Frame { return all[:60] }
@@ -64,9 +63,9 @@ func TestNoSeat(t *testing.T) {
 	}
 }
 
-// pressed is a session with a pad press of each foot before the relevés, on shoes
-// whose edges are rounded, domed and pleated under a cover that spreads pressure, and
-// whose outline and seat are not quite what ruler and profile say.
+// pressed is a session with a pad press of each foot before the relevés, on shoes with
+// rounded edges, domed and pleated under a cover that spreads pressure, whose outline and
+// seat differ slightly from ruler and profile.
 func pressed(t *testing.T, seed uint64) *session {
 	scenario, err := sim.ScenarioNamed("all together")
 	require.NoError(t, err)
@@ -81,11 +80,11 @@ func pressed(t *testing.T, seed uint64) *session {
 	return s
 }
 
-// A pad press marked in a recording is no relevé, and shows where the strip lies:
-// within 0.15 mm root mean square, and within its interval, in physics that the
-// estimator does not contain. Of so few mountings the mean square is up to 2.5 times
-// its expectation (χ² with 16 degrees of freedom, once in a thousand), and with
-// intervals that hold 95 % five or more of 16 misses come once in a thousand.
+// A pad press marked in a recording is no relevé and shows the seat: within 0.15 mm root
+// mean square, and within its interval, in physics that the estimator does not contain.
+// For so few mountings the mean square is up to 2.5 times its expectation (χ² with 16
+// degrees of freedom, once in a thousand), and with intervals that hold 95 % five or more
+// of 16 misses come once in a thousand.
 func TestSeatFromAPress(t *testing.T) {
 	const mountings = 4
 	var squares float64
@@ -118,8 +117,8 @@ func TestSeatFromAPress(t *testing.T) {
 	assert.Less(t, missed, 5)
 }
 
-// A pad press that does not show the seat is a finding that says what to do, and the
-// seat is that of the holds.
+// A pad press that does not show the seat gives a finding with the remedy, and the seat
+// is that of the holds.
 func TestPressRefused(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -152,8 +151,8 @@ func TestPressRefused(t *testing.T) {
 	}
 }
 
-// Relevés whose maps contradict the outline of the shoe named are a finding, and the seat
-// is assumed.
+// Relevés whose maps contradict the outline of the named shoe give a finding, and the
+// seat is assumed.
 func TestAnotherShoesOutline(t *testing.T) {
 	s := ordinary()
 	for _, f := range device.Feet {

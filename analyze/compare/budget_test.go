@@ -11,8 +11,9 @@ import (
 	"aplomb/analyze/mounting"
 )
 
-// The mean of one recording has the mounting effect in its budget, which adds up to the
-// uncertainty of the mean; an effect that repeated mountings show replaces the assumption.
+// The budget of one recording's mean contains the mounting effect and adds up to the
+// uncertainty of the mean; an effect estimated from repeated mountings replaces the
+// assumption.
 func TestBudgetOfAMean(t *testing.T) {
 	one := day{shoe: shoe("A"), mounting: "1", left: []float64{-8, -8.5, -7.5, -8}, seatSD: 0.4}.result(0)
 	alone, err := Results([]*measure.Result{one}, Options{Practice: true})
@@ -42,13 +43,13 @@ func TestBudgetOfAMean(t *testing.T) {
 	assert.InDelta(t, 0, l.U, 1e-12)
 }
 
-// One relevé leaves the scatter unknown, and its mean has no interval and no budget.
+// The scatter is unknown with one relevé, so its mean has no interval and no budget.
 func TestOneReleveHasNoBudgetOfAMean(t *testing.T) {
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{-8}})
 	assert.Nil(t, c.Shoes[0].Measures[measure.Over].Budget)
 }
 
-// Relevés that are kept as well count once.
+// Relevés that are also in the logbook count once.
 func TestKeptRelevesCountOnce(t *testing.T) {
 	results := []*measure.Result{
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-8, -8.5, -7.5}}.result(0),

@@ -65,7 +65,7 @@ func (f fitting) mounting(g *rand.Rand, over float64) (holds []simHold) {
 	return holds
 }
 
-// effect returns the effect of the seat as it is stated.
+// effect returns the stated effect of the seat.
 func (f fitting) effect() measure.Effect {
 	dof := measure.Unlimited
 	if f.evidence == measure.EvidenceAssumed {
@@ -262,9 +262,9 @@ func binomialQuantile(p float64, n int, share float64) float64 {
 	return k
 }
 
-// No difference that is not there is clear more often than Holm's adjustment allows,
-// intervals contain the true difference, and a difference of 1.5 mm is seen. Each row
-// simulates 2,000 fittings where APLOMB_LONG is set, 25 otherwise.
+// Absent differences are called clear no more often than Holm's adjustment allows,
+// intervals contain the true difference, and a difference of 1.5 mm is detected. Each row
+// simulates 2,000 fittings with APLOMB_LONG, 25 otherwise.
 func TestClaimsTable(t *testing.T) {
 	n := 25
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -315,9 +315,9 @@ func TestClaimsTable(t *testing.T) {
 	}
 }
 
-// Load has no p-value and no wording where the strip was calibrated again or its scale has
-// moved by its checks, nor where the shoes were on two strips; load share has none either,
-// whatever the foot. Other measures keep theirs.
+// Load has no p-value and no wording if the strip was recalibrated, its scale has moved
+// by its checks, or the shoes were on two strips; load share then has none either, on
+// both feet. Other measures keep theirs.
 func TestLoadIsJudgedOnOneScale(t *testing.T) {
 	press := fitting{recording: 0.3, seat: 0.2, claimed: 0.2, evidence: measure.EvidencePress, mountings: 1}
 	check := func(day int, bias float64) scale.Check {

@@ -77,8 +77,8 @@ func seatEffect(sd float64) measure.Effect {
 	return measure.Effect{Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidenceAssumed, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
 }
 
-// exactly returns mountings that differ by nothing but relevés and seats, so many that
-// they decide about the mounting effect.
+// exactly returns mountings that differ by nothing but relevés and seats, enough of them
+// to determine the mounting effect.
 func exactly() (rows []mounting.Row) {
 	for _, m := range []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load} {
 		for i := range 300 {
@@ -176,8 +176,8 @@ func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 	assert.Equal(t, Clear, d.Wording)
 }
 
-// Mounting enters as seat²·(1/m_A + 1/m_B) with its own degrees of freedom. With
-// hardly any scatter it is the only component.
+// Mounting contributes seat²·(1/m_A + 1/m_B) with its own degrees of freedom. With hardly
+// any scatter it is the only component.
 func TestMountingIsWhatLimits(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1e-6, 0}, seatSD: 1},
@@ -190,8 +190,8 @@ func TestMountingIsWhatLimits(t *testing.T) {
 	assert.Contains(t, words.Warnings(c.Warnings), "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
 }
 
-// A strip whose load changed between the days of the recordings is named, with what to
-// do. A strip whose recordings are all of one day is not.
+// A strip whose load changed between the days of the recordings gets a warning with the
+// remedy. A strip whose recordings are all of one day gets none.
 func TestWarningOfAStripThatChanged(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1, 0}}.result(0)
 	b := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 1.1, 1}}.result(1)
@@ -255,7 +255,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		}))
 }
 
-// Only declared measures are worded, whatever their interval.
+// Only declared measures are worded, for any interval.
 func TestOnlyDeclaredMeasuresAreWorded(t *testing.T) {
 	at := func(over, peak float64) *measure.Result {
 		r := day{shoe: shoe(fmt.Sprint("S", over)), mounting: fmt.Sprint(over), left: []float64{over, over + 0.1, over - 0.1}, right: []float64{over, over + 0.1, over - 0.1}}.result(int(over))
@@ -328,10 +328,9 @@ func TestFindingsSayHowFarAndHowSure(t *testing.T) {
 	assert.Contains(t, c.Findings[0], "In B the load sits 1.6 mm further back than in A (95 % interval −0.2 to 3.4: could be chance).")
 }
 
-// Where the seat is too uncertain for a verdict, the headline says what would decide. At
-// -2 mm in a kern whose corners are at 4 mm, a seat with a standard deviation of 1 mm
-// leaves 93 % of the probability inside, and one of 1/√2 mm, from two mountings, more
-// than 95 %.
+// If the seat is too uncertain for a verdict, the headline states what would decide. At
+// -2 mm in a kern with corners at 4 mm, a seat with a standard deviation of 1 mm leaves
+// 93 % of the probability inside, and one of 1/√2 mm, from two mountings, more than 95 %.
 func TestWhatItWouldTake(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
@@ -391,8 +390,8 @@ func TestConditionsAreKeptApart(t *testing.T) {
 	assert.Contains(t, words.Warnings(c.Warnings), "left: A and B were worn under no common conditions (support) and are not compared")
 }
 
-// Every condition keeps relevés apart, an absent one from a present one too, and the
-// comparison names it. Shoes are compared where they share all conditions.
+// Relevés that differ in a condition, or have it in one case only, are not pooled, and
+// the comparison names the condition. Shoes are compared if they share all conditions.
 func TestEveryConditionKeepsApart(t *testing.T) {
 	left := []float64{0, 0.2, 0.1}
 	for name, set := range map[string]func(*device.Metadata){
@@ -431,7 +430,7 @@ func TestEveryConditionKeepsApart(t *testing.T) {
 	}
 }
 
-// Practice with live feedback enters no comparison.
+// Comparisons exclude practice with live feedback.
 func TestPracticeIsLeftOut(t *testing.T) {
 	live := func(m *device.Metadata) { m.Feedback = device.FeedbackLive }
 	practice := day{shoe: shoe("A"), mounting: "2", left: []float64{9, 9, 9}, meta: live}
@@ -481,8 +480,8 @@ func TestBothShoesOfAPair(t *testing.T) {
 	assert.False(t, warned(0, 0))
 }
 
-// A strip that covers a part of the platform in two mountings is one warning, with the
-// smaller part.
+// A strip that covers only part of the platform in two mountings gives one warning, with
+// the smaller part.
 func TestOneWarningOfASmallStrip(t *testing.T) {
 	p := &pool{}
 	for _, percent := range []float64{97.6, 98.2, 97.9} {

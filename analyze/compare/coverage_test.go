@@ -15,11 +15,12 @@ import (
 	"aplomb/device"
 )
 
-// The 95 % intervals contain the true difference in at least 95 of 100 simulated fittings.
-// They are wider than they need be where, as here, mountings have no effect besides the
-// seat: a scatter that happens to be large is taken for an effect. Each fitting has a known difference between two shoes, a random seat for every mounting,
-// random relevés, and a strip profile whose seat_sd was itself measured in nine
-// mountings. APLOMB_LONG=1 simulates 2,000 fittings a row instead of 25.
+// The 95 % intervals contain the true difference in at least 95 of 100 simulated
+// fittings. They are too wide if mountings, as here, have no effect besides the seat: a
+// scatter that is large by chance is attributed to an effect. Each fitting has a known
+// difference between two shoes, a random seat for every mounting, random relevés, and a
+// strip profile whose seat_sd was itself measured in nine mountings. APLOMB_LONG=1
+// simulates 2,000 fittings a row instead of 25.
 func TestCoverageTable(t *testing.T) {
 	fittings := 25
 	if os.Getenv("APLOMB_LONG") != "" {

@@ -35,8 +35,8 @@ func overDays(g *rand.Rand, visits int, dayMM float64) (all []*measure.Result) {
 	return all
 }
 
-// One visit has no day effect. Several have one, which is said, and which is a component
-// of the difference with the variance day²·(1/v_A + 1/v_B).
+// One visit has no day effect. With several the comparison states one, as a component of
+// the difference with the variance day²·(1/v_A + 1/v_B).
 func TestDayEffect(t *testing.T) {
 	g := rand.New(rand.NewPCG(13, 6))
 	all := overDays(g, 4, 1)
@@ -64,8 +64,8 @@ func TestDayEffect(t *testing.T) {
 	assert.Less(t, *d.DOF, 30.0)
 }
 
-// Two shoes of one visit are compared without a day effect, also where another visit is in
-// the comparison, since a day is the same for both.
+// Two shoes of one visit are compared without a day effect, also with another visit in
+// the comparison, since a day's effect is the same for both.
 func TestShoesOfOneVisitHaveNoDayBetweenThem(t *testing.T) {
 	a := sample{visits: 1, visit: "1", n: 3, mountings: 1, days: mounting.Share{Variance: 1, Term: 1}}
 	b := a
@@ -74,7 +74,7 @@ func TestShoesOfOneVisitHaveNoDayBetweenThem(t *testing.T) {
 	assert.Equal(t, mounting.Share{Variance: 2, Term: 4}, contrastOf(a, b).days)
 }
 
-// Recordings without a name of their visit are of another one after a pause.
+// Recordings that do not name their visit belong to another one after a pause.
 func TestVisitsOfRecordings(t *testing.T) {
 	at := func(visit string, hour int) *measure.Result {
 		r := &measure.Result{}
@@ -85,8 +85,8 @@ func TestVisitsOfRecordings(t *testing.T) {
 		visitsOf([]*measure.Result{at("", 25), at("", 17), at("", 18), at("v", 26), at("", 49)}))
 }
 
-// Days that differ make no false difference between identical shoes, in 50 simulated
-// dancers or, where APLOMB_LONG is set, 1,000.
+// Day effects cause no false difference between identical shoes, in 50 simulated dancers
+// or, with APLOMB_LONG, 1,000.
 func TestDaysMakeNoDifference(t *testing.T) {
 	n := 50
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -121,8 +121,8 @@ func TestDaysMakeNoDifference(t *testing.T) {
 	}
 }
 
-// A shoe that was worn longer at a later visit is the same shoe, and the comparison says
-// how long it was worn; with another shank it is another one.
+// A shoe that was worn longer at a later visit is the same shoe, and the comparison
+// states its hours; with another shank it is another shoe.
 func TestShoeThatAgesStaysOne(t *testing.T) {
 	at := func(visit string, hours float64, shank, mounting string, over ...float64) day {
 		s := shoe("A")

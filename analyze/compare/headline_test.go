@@ -16,14 +16,13 @@ import (
 // at returns four relevés around a place along over, mm.
 func at(over float64) []float64 { return []float64{over - 0.2, over, over + 0.2, over + 0.1} }
 
-// place returns a day of a shoe by the places of its load, mm.
+// place returns a day of a shoe, given the places of its load, mm.
 func place(code string, left, right, medial, seatSD float64) day {
 	return day{shoe: shoe(code), mounting: code, left: at(left), right: at(right), medial: medial, seatSD: seatSD}
 }
 
-// Situations in which a dancer comes out of a fitting, each with the headline that it
-// gets. The kern reaches 4 mm to the front and to the back and 6.7 mm to the sides. It was
-// written before the code.
+// Headlines in typical outcomes of a fitting. The kern reaches 4 mm to the front and to
+// the back and 6.7 mm to the sides. The expected texts were written before the code.
 func TestHeadline(t *testing.T) {
 	const sure = 0.2 // seat, mm: nothing is left open
 	over := func(code string) day { return place(code, 0, 0, 0, sure) }
@@ -162,7 +161,7 @@ func headlineOf(t require.TestingT, pain bool, days ...day) *Comparison {
 	return c
 }
 
-// assertParts fails unless the parts of a headline say what the headline says.
+// assertParts fails unless the parts of a headline add up to its text.
 func assertParts(t require.TestingT, c *Comparison) {
 	assert.True(t, strings.HasPrefix(c.Answer, c.Parts.Verdicts), c.Answer)
 	sits := 0
@@ -199,8 +198,8 @@ func assertParts(t require.TestingT, c *Comparison) {
 	}
 }
 
-// Whatever was measured, the headline has at most three sentences, names every shoe, and
-// calls none better or nearer without a clear difference.
+// For any measures the headline has at most three sentences, names every shoe, and calls
+// none better or nearer without a clear difference.
 func TestHeadlineProperties(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		var days []day
@@ -234,7 +233,7 @@ func TestHeadlineProperties(t *testing.T) {
 	})
 }
 
-// A word about a shoe that does not stand.
+// A headline says of no shoe that it stands.
 func TestNoShoeStands(t *testing.T) {
 	c := of(t, place("A", -8, 8, 0, 0.2), place("B", 0, 0, 12, 0.2))
 	assert.NotContains(t, c.Why, "stands")

@@ -11,9 +11,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// Under a pressure that is the same all over the platform a cell reads that pressure times
-// its share within the outline. The mean map of two mountings that lay apart, and turned,
-// is that of the strip where its profile says.
+// Under uniform pressure a cell reads that pressure times its share within the outline.
+// The mean map of two mountings at different offsets and rotations is that of a strip at
+// the profile's seat.
 func TestMeanMapLiesWhereTheStripsDid(t *testing.T) {
 	const kPa = 300
 	strip := &device.Strip{

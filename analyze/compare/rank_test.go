@@ -44,7 +44,7 @@ func TestRanking(t *testing.T) {
 }
 
 // A difference that is just clear by itself is not clear among many shoes, and the shoe
-// shares its place.
+// shares its rank.
 func TestRankingAmongMany(t *testing.T) {
 	days := []day{behind("A", -8), {shoe: shoe("B"), mounting: "B", left: []float64{-7.8, -7.2, -7.6, -7.5}}}
 	two := of(t, days...)
@@ -63,7 +63,7 @@ func TestRankingAmongMany(t *testing.T) {
 	}
 }
 
-// A shoe without a verdict is not beaten: it shares the place of the others.
+// A shoe without a verdict shares the rank of the others.
 func TestRankingKeepsWhatIsNotKnown(t *testing.T) {
 	open := day{shoe: shoe("C"), mounting: "C", left: []float64{-6, 0, -3, -7}}
 	c := of(t, behind("A", 0), behind("B", -8), open)
@@ -71,7 +71,7 @@ func TestRankingKeepsWhatIsNotKnown(t *testing.T) {
 	assert.Equal(t, []RankedShoe{{Place: 1, Shoe: "A", Better: []string{"B"}}, {Place: 1, Shoe: "C"}, {Place: 3, Shoe: "B"}}, c.Ranking)
 }
 
-// A shoe that is better on one foot and worse on the other is neither.
+// A shoe that is better on one foot and worse on the other is called neither.
 func TestRankingOfFeetThatDisagree(t *testing.T) {
 	good, bad := []float64{0, 0.1, -0.1}, []float64{-8, -8.1, -7.9}
 	c := of(t,
@@ -83,8 +83,9 @@ func TestRankingOfFeetThatDisagree(t *testing.T) {
 	}, c.Ranking)
 }
 
-// A shoe that misses the kern in a direction in which the other does not is not nearer,
-// however much less it is behind; the other way round it is.
+// A shoe that misses the kern in a direction in which the other one does not is not
+// called nearer, however much less it is behind. A shoe that misses it in fewer
+// directions and is less behind is.
 func TestNearerOnBothAxes(t *testing.T) {
 	place := func(code string, over, medial float64) day {
 		d := behind(code, over)
@@ -180,8 +181,8 @@ func TestVisitTrend(t *testing.T) {
 	assert.NotContains(t, fmt.Sprint(words.Warnings(none.Warnings)), "tiring")
 }
 
-// The trend is the common slope of the shoes: with one mounting each it is that of
-// stats.CommonSlope for the same numbers, which is tested against R.
+// The trend is the common slope of the shoes: with one mounting each it equals
+// stats.CommonSlope of the same numbers, which is tested against R.
 func TestVisitTrendIsTheCommonSlope(t *testing.T) {
 	a, b := []float64{-1, -1.4, -1.2, -1.9}, []float64{0.3, 0.1, 0.4, -0.6}
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: a, seatSD: 1}, day{shoe: shoe("B"), mounting: "2", left: b, seatSD: 1})
@@ -190,8 +191,8 @@ func TestVisitTrendIsTheCommonSlope(t *testing.T) {
 	assert.InDelta(t, want.U, c.Trends[0].U, 1e-12, "a mounting that is all of a shoe cannot tilt the slope")
 }
 
-// The order of relevés begins again with every visit, counts relevés that were not
-// measured, and follows the times of the recordings.
+// The order of relevés restarts at every visit, counts relevés that were not measured,
+// and follows the times of the recordings.
 func TestOrderOfReleves(t *testing.T) {
 	later := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 2}}.result(10)
 	first := day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2, 3}}.result(0)
@@ -205,9 +206,9 @@ func TestOrderOfReleves(t *testing.T) {
 	assert.Empty(t, releveOrders([]*measure.Result{later}, device.Right))
 }
 
-// Two recordings of the same values show no scatter within either. Their trend is not
-// clear, whether mountings differ by as much as is assumed or, as far as is known, not at
-// all; values that do not scatter at all have no trend.
+// Two recordings of equal values have no scatter. Their trend is not clear, whether the
+// mounting effect is the assumed one or estimated as none; values without scatter have no
+// trend.
 func TestCopiesOfARecordingHaveNoClearTrend(t *testing.T) {
 	for _, values := range [][]float64{{-8, -2}, {-8, -7.5, -7}} {
 		a, b := day{shoe: shoe("A"), mounting: "1", left: values}, day{shoe: shoe("A"), mounting: "2", left: values}

@@ -145,6 +145,10 @@ func (s sample) summary() Summary {
 		out.DOF = finiteDOF(stats.EffectiveDOF(parts...))
 		var half [2]float64
 		for i, seatSD := range s.seatSides {
+			if i == 1 && seatSD == s.seatSides[0] {
+				half[1] = half[0]
+				continue
+			}
 			s.seatSD = seatSD
 			parts[len(parts)-1] = s.mounting()
 			half[i] = stats.Interval95(0, stats.Combined(parts...), stats.EffectiveDOF(parts...)).Hi

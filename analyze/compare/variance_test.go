@@ -24,7 +24,7 @@ func twoShoes(seat float64) []day {
 }
 
 // By hand: each mean of three with a standard deviation of 1 has the variance 1/3; the
-// seats add 1 each. The share of the dancer in 8/3 is a quarter.
+// seats add 1 each. The dancer's share of 8/3 is a quarter.
 func TestVarianceShares(t *testing.T) {
 	c := of(t, twoShoes(1)...)
 	r := c.RestsOn
@@ -97,7 +97,7 @@ func withSensor(r *measure.Result, gain []float64, grid, zero float64) *measure.
 }
 
 // Under one strip the effects of gains and of drift cancel as far as they are equal in
-// both shoes; the error of the reconstruction does not.
+// both shoes; the reconstruction error does not.
 func TestSensorInADifference(t *testing.T) {
 	days := twoShoes(0)
 	u := func(gainA, gainB []float64, gridA, gridB, zeroA, zeroB float64, otherStrip bool) float64 {

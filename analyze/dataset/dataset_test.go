@@ -28,8 +28,8 @@ func field(s dataset.Schema, name string) *dataset.Field {
 	return nil
 }
 
-// Every field is named once and described; keys and references are of fields that exist,
-// and a reference goes to the key of its table, in fields of one type.
+// Every field is named once and described. Keys and references are of existing fields,
+// and a reference points to the key of its table, in fields of one type.
 func TestSchemas(t *testing.T) {
 	snake := regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
 	for _, s := range append(dataset.Schemas(), dataset.Answers()...) {
@@ -58,7 +58,7 @@ func TestSchemas(t *testing.T) {
 	}
 }
 
-// A field of one name means the same in every table, as far as its definition goes.
+// Fields of one name have the same definition in every table.
 func TestOneNameOneMeaning(t *testing.T) {
 	differ := map[string]bool{ // what a row is of says what they refer to
 		"warnings": true, "pain": true, "note": true, "recordings": true, "file": true, "sha256": true, "u": true, "dof": true,

@@ -41,8 +41,8 @@ func column(t *testing.T, s *dataset.Source, table, name string) (all []any) {
 	return nil
 }
 
-// Recordings that name one mounting share it within a visit; one that names none has a
-// mounting of its own. What was rejected or failed has a row and no mounting.
+// Recordings that name the same mounting share it within a visit; one that names none has
+// a mounting of its own. Rejected and failed recordings have a row and no mounting.
 func TestMountingsAndUse(t *testing.T) {
 	s := dataset.Source{
 		Units: []dataset.Unit{

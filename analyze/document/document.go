@@ -362,6 +362,7 @@ type StudySummary struct {
 type StudyChecked struct {
 	Study      string              `json:"study"`
 	Checked    int                 `json:"checked"`
+	LeftOut    int                 `json:"left_out"`   // recordings of dancers who dropped out or withdrew their consent
 	Recordings []StudyFault        `json:"recordings"` // those with a fault
 	Mountings  int                 `json:"mountings"`
 	Missing    int                 `json:"missing"`

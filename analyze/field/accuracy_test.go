@@ -113,15 +113,15 @@ type shot struct {
 	truth    facts
 }
 
-// bounded reports whether the frame is one that the bounds apply to: the contact
-// covers at least 0.35 of the platform and two cells each way.
+// bounded reports whether the bounds apply to the frame: the contact covers at least 0.35
+// of the platform and two cells each way.
 func (s shot) bounded() bool {
 	return s.truth.share >= 0.35 && min(s.truth.extent[0], s.truth.extent[1]) >= 2*s.grid.strip.PitchMM[0]
 }
 
-// shoot draws a seat and a field with a load between 150 and 600 N and returns
-// the readings of the strip. noise is the standard deviation of a reading and the
-// size of a count, kPa; 0 for neither.
+// shoot draws a seat and a field with a load between 150 and 600 N and returns the
+// readings of the strip. noise is the standard deviation of a reading and the size of a
+// count, kPa, or 0 for neither.
 func shoot(rng *rand.Rand, f family, outline platform.Polygon, pitch, noise float64) shot {
 	strip := tableStrip(rng, pitch)
 	s := shot{grid: New(strip, outline)}

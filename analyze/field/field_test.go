@@ -58,8 +58,8 @@ func beam(strip *device.Strip, width, depth, load, e float64) (p []float64, shar
 	return p, share, most
 }
 
-// The eccentricity covers the whole range in which at least two rows carry load,
-// then one row; within a single row the readings do not show where contact ends.
+// The eccentricity covers the whole range with load on at least two rows, and then one
+// row; within a single row the readings do not show the edge of contact.
 func TestMiddleThird(t *testing.T) {
 	const load = 300.0
 	for _, size := range [][2]float64{{40, 25}, {36, 22}} {
@@ -191,9 +191,8 @@ func TestErrorFallsWithPitch(t *testing.T) {
 	}
 }
 
-// A strip whose seat differs by d from that of its profile reads the field there:
-// ShiftSeat(d) gives the true centre of pressure, and the grid of the profile gives
-// one that is off by d.
+// ShiftSeat(d) gives the true centre of pressure for a strip whose seat differs by d from
+// its profile's. The profile's grid gives one that is off by d.
 func TestShiftSeat(t *testing.T) {
 	outline := platform.Rectangle(36, 22)
 	d := platform.Point{0.6, 1}

@@ -15,8 +15,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// lose draws n loaded cells, either with loaded neighbours only or at an edge of
-// contact. ok is false where there are fewer.
+// lose draws n loaded cells, either with loaded neighbours only or at an edge of contact.
+// ok is false if there are fewer.
 func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 	most := 0.0
 	for _, v := range s.p {
@@ -213,8 +213,8 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 	}
 }
 
-// A lost cell at the rim is not extrapolated where no model fits: it is listed in
-// Unfilled and counts as unloaded.
+// A lost cell at the rim is not extrapolated if no model fits: it is listed in Unfilled
+// and counts as unloaded.
 func TestLostCellsAtTheRimAreUnfilled(t *testing.T) {
 	outline := platform.Rectangle(40, 25)
 	strip := tableStrip(rand.New(rand.NewPCG(1, 1)), 5)

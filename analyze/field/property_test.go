@@ -47,9 +47,9 @@ func anyMap(t *rapid.T, cells int) []float64 {
 	return p
 }
 
-// For any readings the load is the sum of the cells, shares lie between 0 and 1,
-// every result is defined where the load is sufficient, and the centre of
-// pressure lies under the platform where all load does.
+// For any readings the load is the sum of the cells, shares lie between 0 and 1, every
+// result is defined if the load is sufficient, and the centre of pressure lies under the
+// platform if all load does.
 func TestAnyMap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		strip, outline := anyStrip(t), anyOutline(t)
@@ -82,7 +82,8 @@ func TestAnyMap(t *testing.T) {
 	})
 }
 
-// fields of the table on random platforms, for what holds of readings that mean something.
+// anyShot draws one of the table's fields on a random platform, for properties of
+// meaningful readings.
 func anyShot(t *rapid.T) (family, shot, platform.Polygon) {
 	f := rapid.SampledFrom(families).Draw(t, "family")
 	outline := anyOutline(t)
@@ -90,7 +91,7 @@ func anyShot(t *rapid.T) (family, shot, platform.Polygon) {
 	return f, shoot(rng, f, outline, 5, 0.5), outline
 }
 
-// Doubling pressure and noise doubles the load and moves nothing.
+// Doubling pressure and noise doubles the load and changes no position.
 func TestScaling(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		_, s, _ := anyShot(t)
@@ -166,8 +167,7 @@ func along(strip *device.Strip, d platform.Point, outline platform.Polygon) *Gri
 	return New(&moved, outline.Shift(d))
 }
 
-// same compares two results with a tolerance for two fits that end in the same
-// minimum.
+// same compares two results with a tolerance for two fits that reach the same minimum.
 func same(t require.TestingT, m, n Reconstruction, cop platform.Point) {
 	require.InDelta(t, m.LoadN, n.LoadN, 1e-9)
 	require.InDelta(t, m.CoP[0], cop[0], 0.01, "%v %v", m, n)
@@ -177,9 +177,9 @@ func same(t require.TestingT, m, n Reconstruction, cop platform.Point) {
 	require.InDelta(t, m.Front, n.Front, 0.005)
 }
 
-// The weights are exact for a linear field that is positive all over, on any
-// platform and under any strip that covers it. The readings are those of each cell's
-// part, and for a field 1 + g·r the resultant is at J·g ÷ area.
+// The weights are exact for a linear field that is positive everywhere, on any platform
+// under any strip that covers it. The readings are those of each cell's part, and for a
+// field 1 + g·r the resultant is at J·g ÷ area.
 func TestWeightsOfALinearField(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := anyOutline(t)

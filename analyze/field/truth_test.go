@@ -203,20 +203,21 @@ func support(outline platform.Polygon, n platform.Point) float64 {
 	return far
 }
 
-// edgeLine draws a line n·r = d that leaves from a quarter of the outline's extent
-// along n to beyond times it on the loaded side.
+// edgeLine draws a line n·r = d that leaves between a quarter of the outline's extent
+// along n and beyond times the extent on the loaded side.
 func edgeLine(rng *rand.Rand, outline platform.Polygon, beyond float64) (n platform.Point, d float64) {
 	n = direction(rng)
 	far, near := support(outline, n), -support(outline, platform.Point{-n[0], -n[1]})
 	return n, near + (far-near)*(0.25+(beyond-0.25)*rng.Float64())
 }
 
-// L: pressure increases linearly from a line; contact is full where the line is outside.
+// drawL draws field L: pressure increases linearly from a line; contact is full if the
+// line is outside.
 func drawL(rng *rand.Rand, outline platform.Polygon) truth {
 	return elastic(rng, outline, "L", 1)
 }
 
-// C: the same to a power from 0.75 to 1.4.
+// drawC draws field C: as L, to a power from 0.75 to 1.4.
 func drawC(rng *rand.Rand, outline platform.Polygon) truth {
 	return elastic(rng, outline, "C", 0.75+0.65*rng.Float64())
 }
@@ -228,15 +229,15 @@ func elastic(rng *rand.Rand, outline platform.Polygon, name string, exponent flo
 		pressure: func(r platform.Point) float64 { return math.Pow(max(0, level(r)), exponent) }}
 }
 
-// U: uniform on one side of a line.
+// drawU draws field U: uniform on one side of a line.
 func drawU(rng *rand.Rand, outline platform.Polygon) truth {
 	n, d := edgeLine(rng, outline, 1.05)
 	return truth{name: "U", level: func(r platform.Point) float64 { return d - n[0]*r[0] - n[1]*r[1] },
 		pressure: func(platform.Point) float64 { return 1 }}
 }
 
-// M: a plane with any gradient on one side of a line; its minimum is 0.1 to 0.9 of
-// its mean.
+// drawM draws field M: a plane with any gradient on one side of a line; its minimum is
+// 0.1 to 0.9 of its mean.
 func drawM(rng *rand.Rand, outline platform.Polygon) truth {
 	t := drawU(rng, outline)
 	u, lowest := direction(rng), 0.1+0.8*rng.Float64()
@@ -245,8 +246,8 @@ func drawM(rng *rand.Rand, outline platform.Polygon) truth {
 	return t
 }
 
-// G: a Gaussian bump; its contact is by definition where pressure is above 1 % of the
-// maximum.
+// drawG draws field G: a Gaussian bump; its contact is by definition the area with
+// pressure above 1 % of the maximum.
 func drawG(rng *rand.Rand, outline platform.Polygon) truth {
 	c := platform.Point{8*rng.Float64() - 4, 6*rng.Float64() - 3}
 	a, b := 6+6*rng.Float64(), 5+4*rng.Float64()
@@ -258,14 +259,15 @@ func drawG(rng *rand.Rand, outline platform.Polygon) truth {
 		pressure: func(r platform.Point) float64 { return math.Exp(-q(r)) }}
 }
 
-// D: a domed platform on an elastic bed, a paraboloid that ends at zero.
+// drawD draws field D: a domed platform on an elastic bed, a paraboloid that ends at
+// zero.
 func drawD(rng *rand.Rand, outline platform.Polygon) truth {
 	q := ellipse(rng)
 	return truth{name: "D", level: func(r platform.Point) float64 { return 1 - q(r) },
 		pressure: func(r platform.Point) float64 { return max(0, 1-q(r)) }}
 }
 
-// P: uniform on an elliptic patch.
+// drawP draws field P: uniform on an elliptic patch.
 func drawP(rng *rand.Rand, outline platform.Polygon) truth {
 	q := ellipse(rng)
 	return truth{name: "P", level: func(r platform.Point) float64 { return 1 - q(r) },

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// Every key that is written has a definition, and every line of keys.txt is of one that is.
+// Every written key has a definition, and every line of keys.txt is about a written key.
 func TestEveryKeyIsDescribed(t *testing.T) {
 	used, seen := map[string]bool{}, map[reflect.Type]bool{}
 	var walk func(reflect.Type)

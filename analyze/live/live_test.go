@@ -32,8 +32,7 @@ func strip(f device.Foot, rows, cols int, pitch float64) *device.Strip {
 	}
 }
 
-// session simulates a dancer who rises a few times and returns the metadata of
-// the recording.
+// session simulates a dancer with a few rises and returns the metadata of the recording.
 func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
 	m := device.Metadata{Started: began, Software: "test"}
 	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
@@ -95,8 +94,8 @@ var setups = rapid.Custom(func(t *rapid.T) sim.Setup {
 	return setup
 })
 
-// A Follower finds the relevés of the analysis with nearly the same results. Both
-// use package releve to find pulses, so this tests zeros, clocks, pairing and the
+// A Follower finds the relevés of the analysis with nearly the same results. Both use
+// package releve to find pulses, so the test covers zeros, clocks, pairing and the
 // division of the trace. The number of examples is fixed, because each writes a
 // recording.
 func TestSeenAsAnalyzed(t *testing.T) {
@@ -144,7 +143,7 @@ func TestSeenAsAnalyzed(t *testing.T) {
 	}
 }
 
-// The analysis leaves out the relevé that Discard discards.
+// The analysis excludes the relevé that Discard excludes.
 func TestDiscardsAsAnalyzed(t *testing.T) {
 	dancer := sim.DefaultDancer()
 	dancer.Rises = 3

@@ -42,8 +42,8 @@ type hand struct {
 
 func (h *hand) ns() int64 { return began.UnixNano() + h.ms*1e6 }
 
-// lasts has both feet carry loads, N, for a time, ms. Each load acts at a part of the
-// way to the outline, in a direction that turns from one angle to another, degrees.
+// lasts makes both feet carry loads, N, for a time, ms. Each load acts at a fraction of
+// the way to the outline, in a direction that turns from one angle to another, degrees.
 func (h *hand) lasts(ms int64, loads [2]float64, reach, from, to float64) live.PressState {
 	for end := h.ms + ms; h.ms < end; h.ms += 10 {
 		angle := (to + (from-to)*float64(end-h.ms)/float64(ms)) * math.Pi / 180
@@ -102,7 +102,7 @@ func TestPadPress(t *testing.T) {
 	assert.Len(t, h.made, 2, "it is over")
 }
 
-// Where the other platform answers, the step says so and asks again.
+// If the other platform is loaded, the step reports it and asks again.
 func TestPadPressAsksAgain(t *testing.T) {
 	h := newHand(metadata(true, device.Left, device.Right))
 	h.rests(1200)
@@ -125,8 +125,7 @@ func TestPadPressAsksAgain(t *testing.T) {
 	assert.Equal(t, live.PressDone, h.step.State().Outcome)
 }
 
-// A load on both platforms does not count for either, and soon means that somebody
-// stands.
+// A load on both platforms counts for neither, and soon for a standing dancer.
 func TestPadPressOfBoth(t *testing.T) {
 	h := newHand(metadata(true, device.Left, device.Right))
 	h.rests(1200)
@@ -142,7 +141,7 @@ func TestPadPressOfBoth(t *testing.T) {
 	assert.Equal(t, live.PressLetGo, h.lasts(2500, [2]float64{120, 20}, 0.6, 0, 360).Phase, "the table shakes")
 }
 
-// Only the load of the press counts where somebody rises after half of it.
+// Only the load of the press counts if the dancer rises after half of it.
 func TestPadPressGivesWay(t *testing.T) {
 	stands := [2]float64{240, 260}
 	for name, c := range map[string]struct {
@@ -166,7 +165,7 @@ func TestPadPressGivesWay(t *testing.T) {
 	}
 }
 
-// Loads that never show all edges are relevés in the end, however they move.
+// Loads that never show all edges are classified as relevés in the end, for any path.
 func TestPadPressOfManyLoads(t *testing.T) {
 	for name, c := range map[string]struct {
 		calibrated bool
@@ -225,7 +224,7 @@ func TestPadPressTimesOut(t *testing.T) {
 	assert.Empty(t, h.made)
 }
 
-// While no frames of the pressed foot come nothing is concluded from its last load.
+// Nothing is concluded from the last load of the pressed foot while it has no frames.
 func TestPadPressWithoutFrames(t *testing.T) {
 	h := newHand(metadata(true, device.Left, device.Right))
 	h.rests(1200)
@@ -246,7 +245,7 @@ func TestPadPressWithoutFrames(t *testing.T) {
 	assert.Equal(t, from, h.made[0].FromNS)
 }
 
-// Whatever the loads are, presses lie in the time of the step, in order and apart for
+// For any loads, presses lie within the time of the step, in order and not overlapping on
 // each foot, and show at least two edges or belong to no foot.
 func TestPadPressProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -316,9 +315,9 @@ func pressMounting(setup sim.MountingSetup, m *sim.Mounting) *hand {
 	return h
 }
 
-// A pad press once round is done, in all physics of the simulator and with the strip
-// some millimetres from where its profile says; one that turns less than a third
-// never is. What is done, the estimate of the seat accepts.
+// A pad press of one round is complete, in all physics of the simulator and with the
+// strip some millimetres from the profile's seat; a press of less than a third of a round
+// never is. The estimate of the seat accepts every complete press.
 func TestPressShowsTheSeat(t *testing.T) {
 	for _, sc := range sim.Scenarios() {
 		t.Run(sc.Name, func(t *testing.T) {
@@ -326,6 +325,7 @@ func TestPressShowsTheSeat(t *testing.T) {
 			for seed := uint64(1); seed <= 2; seed++ {
 				for _, c := range []struct{ turns, seatSD float64 }{{0.3, 1}, {0.7, 1}, {1, 1.5}} {
 					setup := sc.Setup(seed, int(seed), 0, 3)
+					setup.GridMM = 0.5 // that of a session
 					if setup.Press == (sim.PadPress{}) {
 						setup.Press = sim.DefaultPadPress()
 					}
@@ -361,8 +361,8 @@ func TestPressShowsTheSeat(t *testing.T) {
 	}
 }
 
-// Relevés of simulated dancers end the step, whether strips are calibrated or not,
-// one foot is recorded or both, and none of them is taken for a press.
+// Relevés of simulated dancers end the step, with calibrated and uncalibrated strips,
+// with one foot recorded or both, and none of them is classified as a press.
 func TestPressTellsReleves(t *testing.T) {
 	for i := range 40 {
 		setup := setups.Example(i)
@@ -388,9 +388,9 @@ func TestPressTellsReleves(t *testing.T) {
 	}
 }
 
-// The live view and the analysis leave out the same presses: those of a foot, and
-// those that are known to be none's. A press that is marked for the other foot is a
-// relevé of this one live; the analysis finds that it was none.
+// The live view and the analysis exclude the same presses: those of a foot and those that
+// belong to no foot. A press marked for the other foot is a relevé of this foot live; the
+// analysis finds that it was no press.
 func TestPressesAsAnalyzed(t *testing.T) {
 	setup := sim.Scenarios()[0].Setup(1, 1, 1, 3)
 	mounting, err := sim.NewMounting(setup)

@@ -41,9 +41,9 @@ func (s *strokes) add(n int, kPa []float64, factor float64) {
 	}
 }
 
-// After a pad press the live view measures at the seat that it shows: the centre of
-// pressure agrees with the simulation's truth, and with the analysis, where the strip
-// lies a millimetre and more from where its profile says.
+// After a pad press the live view measures at the seat that the press shows: the centre
+// of pressure agrees with the simulation's truth, and with the analysis, for a strip a
+// millimetre or more from the profile's seat.
 func TestLiveAtTheSeatThatAPressShows(t *testing.T) {
 	far := 0
 	for seed := uint64(1); seed <= 6; seed++ {
@@ -120,8 +120,8 @@ func TestLiveAtTheSeatThatAPressShows(t *testing.T) {
 	assert.GreaterOrEqual(t, far, 2)
 }
 
-// Sessions with slow pad presses at both ends, in every physics of the simulator: the
-// step ends with each press, finds the strip where it lies, and leaves all relevés.
+// In sessions with slow pad presses at both ends, in every physics of the simulator, the
+// step ends with each press, finds the seat of the strip, and keeps all relevés.
 func TestSessionsWithPresses(t *testing.T) {
 	scenarios := sim.Scenarios()
 	for i := range scenarios {
@@ -194,9 +194,10 @@ func TestSessionsWithPresses(t *testing.T) {
 	}
 }
 
-// Presses of simulated platforms, held against the ruler's outline of the shoe that was pressed
-// and of another one: how often the other one is doubted where it is the one that is named, and
-// how often the right one is. Chosen with these seeds, and no check of them.
+// Presses of simulated platforms are compared with the ruler's outline of the pressed
+// shoe and of another one. The test logs how often the other outline is doubted if it is
+// the named one, and how often the right one is. The limits were chosen with these seeds,
+// so this does not check them.
 func TestTellingPlatformsApart(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes half a minute of processor time: APLOMB_LONG=1")

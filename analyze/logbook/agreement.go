@@ -58,6 +58,20 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 	return version, err
 }
 
+// RemoveAgreements removes the agreements of a strip with the reference file of that SHA-256
+// on that day, one for each version of the strip, and returns their number.
+func (l *Logbook) RemoveAgreements(strip, reference string, day Day) (removed int64, err error) {
+	err = l.change(func(tx *sql.Tx) error {
+		done, err := tx.Exec(`DELETE FROM agreements WHERE reference_sha256 = ? AND day = ? AND strip_version_id IN
+			(SELECT v.id FROM strip_versions v JOIN strips s ON s.id = v.item_id WHERE s.key = ?)`, reference, string(day), keyOf(strip))
+		if err == nil {
+			removed, err = done.RowsAffected()
+		}
+		return err
+	})
+	return removed, err
+}
+
 // Agreements returns the agreements with references of a strip, or of every strip where
 // name is "", by day and then in the order in which they were stored. Measures that this
 // program does not know are left out.

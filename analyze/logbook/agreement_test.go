@@ -14,8 +14,8 @@ import (
 	"aplomb/device"
 )
 
-// agreed is the agreement of strip L-01 on the n-th of March, with one file of a reference
-// each day.
+// agreed returns the agreement of strip L-01 on the n-th of March, with one reference
+// file each day.
 func agreed(n int) measure.Agreement {
 	return measure.Agreement{
 		Strip: "L-01", Version: 1, StripSHA256: content(strip(device.Left)), Day: time.Date(2026, 3, n, 0, 0, 0, 0, time.UTC), Instrument: "plate",
@@ -24,7 +24,7 @@ func agreed(n int) measure.Agreement {
 	}
 }
 
-// content is what provenance says of a strip's profile.
+// content returns provenance's text of a strip's profile.
 func content(s *device.Strip) string {
 	p, a := &measure.Provenance{}, shoe("A")
 	provenance.Add(p, measure.Input{}, [2]*device.Side{{Strip: s, Shoe: &a}})
@@ -56,6 +56,19 @@ func TestStripKeepsItsAgreements(t *testing.T) {
 	all, err = l.Agreements("")
 	require.NoError(t, err)
 	assert.Equal(t, []measure.Agreement{agreed(1), with}, all, "the last of one day and file counts")
+
+	// What was kept by mistake is removed: of that strip, file and day.
+	for _, c := range []struct {
+		strip, reference string
+		day              Day
+		removed          int64
+	}{{"R-01", with.Reference, "2026-03-09", 0}, {"L-01", strings.Repeat("b", 64), "2026-03-09", 0}, {"L-01", with.Reference, "2026-03-08", 0}, {"l-01", with.Reference, "2026-03-09", 1}} {
+		removed, err := l.RemoveAgreements(c.strip, c.reference, c.day)
+		require.NoError(t, err)
+		assert.Equal(t, c.removed, removed, "%v", c)
+	}
+	_, err = l.AddAgreement(s, with)
+	require.NoError(t, err)
 
 	// A version that was set against a reference stays what it was.
 	recalibrated := s

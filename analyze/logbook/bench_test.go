@@ -11,7 +11,7 @@ import (
 	"aplomb/device"
 )
 
-// What every command that uses a logbook pays first.
+// BenchmarkOpen measures the start of every command that uses a logbook.
 func BenchmarkOpen(b *testing.B) {
 	dir := filepath.Join(b.TempDir(), "l")
 	for b.Loop() {
@@ -21,7 +21,7 @@ func BenchmarkOpen(b *testing.B) {
 	}
 }
 
-// A year of a busy room: 200 recordings of twelve relevés.
+// BenchmarkMeasures has a year of a busy room: 200 recordings of twelve relevés.
 func BenchmarkMeasures(b *testing.B) {
 	l := begin(b)
 	v := visit(b, l, "D7")

@@ -14,7 +14,7 @@ import (
 	"aplomb/device"
 )
 
-// checked is a check of strip L-01 on the n-th of March.
+// checked returns a check of strip L-01 on the n-th of March.
 func checked(n int, bias float64) scale.Check {
 	return scale.Check{
 		Strip: "L-01", Version: 1, Day: time.Date(2026, 3, n, 0, 0, 0, 0, time.UTC), Pass: bias < 0.05, Presses: 5, Bias: bias, RMSLoad: math.Abs(bias) + 0.01,
@@ -96,8 +96,8 @@ func TestImpossibleChecksAreRefused(t *testing.T) {
 	}
 }
 
-// A strip that only a dancer's recordings told of stays with its checks when the
-// dancer is erased: nothing in it is the dancer's.
+// A strip known only from a dancer's recordings stays with its checks when the dancer is
+// erased, because none of its data are the dancer's.
 func TestChecksOutlastTheDancer(t *testing.T) {
 	l := begin(t)
 	keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
@@ -115,7 +115,8 @@ func TestChecksOutlastTheDancer(t *testing.T) {
 	assert.Equal(t, []scale.Check{checked(1, 0.01)}, all)
 }
 
-// A backup holds the checks; a logbook rebuilt from its recordings does not, and says so.
+// A backup contains the checks; a logbook rebuilt from its recordings does not, and
+// reports it.
 func TestChecksInBackupAndRebuilding(t *testing.T) {
 	l := begin(t)
 	keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))

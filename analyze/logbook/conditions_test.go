@@ -11,8 +11,8 @@ import (
 	"aplomb/device"
 )
 
-// The logbook keeps what a file says of feedback, marks, padding and fixing. Mountings
-// that differ in one of them, in position or in floor do not show how mountings differ.
+// The logbook stores a file's feedback, marks, padding and fixing. Mountings that differ
+// in one of them, in position or in floor give no estimate of the mounting effect.
 func TestConditionsOfRecordings(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -46,8 +46,8 @@ func TestConditionsOfRecordings(t *testing.T) {
 	assert.Len(t, groups, 7)
 }
 
-// Practice with live feedback has measures of its own, and enters no follow-up, no pool
-// of mountings and no plan.
+// Measures of practice with live feedback are kept apart, and are used in no follow-up,
+// no pool of mountings and no plan.
 func TestPracticeIsLeftOut(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")

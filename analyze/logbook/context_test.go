@@ -38,8 +38,8 @@ func (a *after) Err() error {
 	return a.Context.Err()
 }
 
-// everywhere does something again and again, each time interrupted one place
-// later, until it is done. undone is asked after each time that it was not.
+// everywhere repeats an operation, interrupting it one step later each time, until it
+// completes. It calls undone after each interrupted attempt.
 func everywhere(t *testing.T, do func(context.Context) error, undone func()) {
 	for n := range 1000 {
 		err := do(doneAfter(n))
@@ -53,7 +53,7 @@ func everywhere(t *testing.T, do func(context.Context) error, undone func()) {
 	require.Fail(t, "never done")
 }
 
-// What is interrupted has changed nothing, wherever that was.
+// An interrupted operation changes nothing, for an interruption at any step.
 func TestInterrupted(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -108,8 +108,8 @@ func TestInterrupted(t *testing.T) {
 	})
 }
 
-// A dancer who is deleted when the signal comes is gone, and what is left of them
-// in the files goes when the logbook is opened next.
+// A dancer being deleted when the signal comes is deleted, and the remains in the files
+// are removed when the logbook is next opened.
 func TestErasingThatIsInterruptedGoesOn(t *testing.T) {
 	for n := range 1000 {
 		l := begin(t)
@@ -139,7 +139,7 @@ func TestErasingThatIsInterruptedGoesOn(t *testing.T) {
 	require.Fail(t, "never done")
 }
 
-// An interrupt ends what SQLite does as well.
+// An interrupt also ends a query of SQLite.
 func TestInterruptedDatabase(t *testing.T) {
 	l := begin(t)
 	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))

@@ -14,14 +14,14 @@ import (
 	"aplomb/device/correction"
 )
 
-// wrong is a correction of the shoe on both feet.
+// wrong returns a correction of the shoe on both feet.
 func wrong(t testing.TB, code string) correction.Entry {
 	s := shoe(code)
 	toml := device.TOML(&s)
 	return correction.Entry{At: started.Add(time.Hour), Left: &correction.Side{Shoe: &toml}, Right: &correction.Side{Shoe: &toml}}
 }
 
-// measured puts measures of this program's algorithm into the logbook.
+// measured adds measures of this program's algorithm to the logbook.
 func measured(t testing.TB, l *Logbook, all ...Recording) {
 	for _, r := range all {
 		res := result("1", releve(1, device.Left, -1, 0.1))
@@ -40,8 +40,8 @@ func states(t testing.TB, l *Logbook) (all []State) {
 	return all
 }
 
-// Rows follow a correction, file and identity stay, and what was computed with the
-// wrong shoe is stale: in this recording, and in those of the visit in either shoe.
+// Rows follow a correction; file and identity stay; measures computed with the wrong shoe
+// are stale: in this recording and in those of the visit in either shoe.
 func TestRelabel(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -122,8 +122,8 @@ func TestRelabelDancer(t *testing.T) {
 	assert.Empty(t, left)
 }
 
-// Import takes the correction along, and never writes over another one. One without a
-// recording is named, and erased with the dancer whom it names.
+// Import includes the correction file and never overwrites another one. A correction
+// without a recording is reported, and erased with the dancer it names.
 func TestImportCorrected(t *testing.T) {
 	from, l := begin(t), begin(t)
 	r := keep(t, from, visit(t, from, "D7"), about("D7", "", shoe("A")))
@@ -152,8 +152,8 @@ func TestImportCorrected(t *testing.T) {
 	assert.FileExists(t, r.Path)
 }
 
-// Undoing goes back to the dancer that was recorded. Where the recording names no visit,
-// somebody has to.
+// Undo restores the recorded dancer. If the recording names no visit, the user must name
+// it.
 func TestUndoNeedsTheVisit(t *testing.T) {
 	l := begin(t)
 	from := visit(t, l, "D7")

@@ -43,7 +43,7 @@ func fillSecret(t *testing.T, l *Logbook) (gone, stays Recording) {
 	return gone, stays
 }
 
-// holds names the files below dir in which a secret stands, in their name too.
+// holds returns the files below dir that contain a secret in their bytes or name.
 func holds(t *testing.T, dir string) (all []string) {
 	for name, content := range files(t, dir) {
 		for _, s := range secrets {
@@ -93,7 +93,8 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 	assert.Empty(t, holds(t, l.Dir()), "after closing")
 }
 
-// A pair of their own that another dancer was recorded in stays for that one.
+// A dancer's own pair stays when the dancer is erased if another dancer was recorded in
+// it.
 func TestErasedDancersShoeStaysWithWhoWoreIt(t *testing.T) {
 	l := begin(t)
 	require.NoError(t, l.AddDancer(Dancer{Code: "D7"}))
@@ -144,8 +145,8 @@ func TestErasureNamesBackups(t *testing.T) {
 	oneLine(t, l.ForgetBackup(moved), ErrNotFound)
 }
 
-// A reader in another connection keeps pages in the log; what is due is done when
-// the logbook is opened without it.
+// A reader in another connection keeps pages in the log; the erasure is completed when
+// the logbook is next opened without it.
 func TestErasingIsFinishedLater(t *testing.T) {
 	l := begin(t)
 	fillSecret(t, l)
@@ -171,7 +172,7 @@ func TestErasingIsFinishedLater(t *testing.T) {
 	assert.Empty(t, holds(t, reopen(t, l.Dir()).Dir()))
 }
 
-// A crash between the deletion of rows and of files leaves a note of the files.
+// A crash between deleting the rows and deleting the files leaves a list of the files.
 func TestErasingOutlastsACrash(t *testing.T) {
 	l := begin(t)
 	gone, _ := fillSecret(t, l)

@@ -60,8 +60,8 @@ func TestConnectionIsSetUp(t *testing.T) {
 	}
 }
 
-// With SQLite's own rules: every table is strict, and none lacks a check that a
-// value of the wrong kind would pass.
+// Every table is strict by SQLite's rules, and none lacks a check that rejects values of
+// the wrong kind.
 func TestDatabaseRefusesNonsense(t *testing.T) {
 	l := begin(t)
 	visit(t, l, "D7")
@@ -118,7 +118,7 @@ func TestDatabaseOfSomethingElseIsLeftAsItIs(t *testing.T) {
 	unchanged(t, before, files(t, dir))
 }
 
-// migrations returns those that there are, and one more.
+// migrations returns the existing migrations and one more.
 func migrations(t *testing.T, next string) fs.FS {
 	entries, err := migrationFiles.ReadDir("migrations")
 	require.NoError(t, err)

@@ -18,8 +18,8 @@ import (
 // inSmallDisks is set in the process in which TestFullDisk may mount disks of its own.
 const inSmallDisks = "LOGBOOK_TEST_SMALL_DISKS"
 
-// TestFullDisk runs itself again in a process with mounts of its own, see
-// user_namespaces(7), where every case has a small disk in memory.
+// TestFullDisk runs itself again in a process with its own mounts, see
+// user_namespaces(7), with a small disk in memory for each case.
 func TestFullDisk(t *testing.T) {
 	if os.Getenv(inSmallDisks) != "" {
 		t.Run("rebuild", rebuildOnFullDisk)
@@ -44,8 +44,8 @@ func TestFullDisk(t *testing.T) {
 
 const noMount = "no disk can be mounted"
 
-// onSmallDisk copies a logbook onto a small disk, on which fill leaves a number of
-// bytes free and free frees the rest.
+// onSmallDisk copies a logbook to a small disk on which fill leaves a number of bytes
+// free and free frees the rest.
 func onSmallDisk(t *testing.T, from string) (dir string, fill func(room int64), free func()) {
 	t.Helper()
 	disk := t.TempDir()
@@ -73,8 +73,8 @@ func closedBook(t *testing.T) string {
 	return l.Dir()
 }
 
-// A rebuild ends with a logbook that holds all recordings, or with an error and
-// without one.
+// rebuildOnFullDisk checks that a rebuild ends with a logbook of all recordings, or with
+// an error and no logbook.
 func rebuildOnFullDisk(t *testing.T) {
 	from := closedBook(t)
 	require.NoError(t, os.Remove(filepath.Join(from, database)))
@@ -106,7 +106,8 @@ func rebuildOnFullDisk(t *testing.T) {
 	assert.Positive(t, done)
 }
 
-// What only reads goes on where the disk is full, and what changes says to make room.
+// readOnFullDisk checks that reading works on a full disk and that changes report that
+// room is needed.
 func readOnFullDisk(t *testing.T) {
 	dir, fill, free := onSmallDisk(t, closedBook(t))
 	fill(0)
@@ -124,7 +125,8 @@ func readOnFullDisk(t *testing.T) {
 	require.NoError(t, l.Close())
 }
 
-// An erasure that cannot be finished says so, and is finished once there is room.
+// eraseOnFullDisk checks that an erasure that cannot be completed reports it, and is
+// completed once there is room.
 func eraseOnFullDisk(t *testing.T) {
 	dir, fill, free := onSmallDisk(t, closedBook(t))
 	l, err := Open(dir)
@@ -149,7 +151,8 @@ func eraseOnFullDisk(t *testing.T) {
 	}
 }
 
-// A correction that the database cannot follow is not left beside the recording.
+// relabelOnFullDisk checks that no correction stays beside the recording if the database
+// cannot store it.
 func relabelOnFullDisk(t *testing.T) {
 	dir, fill, _ := onSmallDisk(t, closedBook(t))
 	l, err := Open(dir)

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -23,10 +24,33 @@ import (
 
 var bg = context.Background()
 
+// newDatabase is the database of a logbook in which nothing is. It takes all migrations to make
+// one, so that begin copies it.
+var newDatabase = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "logbook-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	l, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := l.Close(); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, database))
+})
+
 // begin opens a new logbook.
 func begin(t testing.TB) *Logbook {
 	t.Helper()
-	return reopen(t, filepath.Join(t.TempDir(), "logbook"))
+	data, err := newDatabase()
+	require.NoError(t, err)
+	dir := filepath.Join(t.TempDir(), "logbook")
+	require.NoError(t, os.Mkdir(dir, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, database), data, 0o600))
+	return reopen(t, dir)
 }
 
 func reopen(t testing.TB, dir string) *Logbook {
@@ -53,7 +77,7 @@ func shoe(code string) device.Shoe {
 // same in almost every time zone.
 var started = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
 
-// about describes a recording of both feet.
+// about returns the metadata of a recording of both feet.
 func about(dancer, visit string, s device.Shoe) device.Metadata {
 	m := device.Metadata{
 		Dancer: dancer, Visit: visit, Started: started, Software: "aplomb test", Support: "barre", Rise: "roll-up",
@@ -95,7 +119,7 @@ func keep(t testing.TB, l *Logbook, visit Visit, m device.Metadata) Recording {
 	return r
 }
 
-// keepThree takes in three recordings of dancer D7 in shoe A, a minute apart.
+// keepThree adds three recordings of dancer D7 in shoe A, a minute apart.
 func keepThree(t testing.TB, l *Logbook, v Visit) (kept []Recording) {
 	for i := range 3 {
 		m := about("D7", "", shoe("A"))
@@ -105,7 +129,7 @@ func keepThree(t testing.TB, l *Logbook, v Visit) (kept []Recording) {
 	return kept
 }
 
-// visit adds a visit of a dancer, whom it adds as well if need be.
+// visit adds a visit of a dancer, and the dancer if necessary.
 func visit(t testing.TB, l *Logbook, dancer string) Visit {
 	t.Helper()
 	if _, err := l.Dancer(dancer); err != nil {
@@ -116,7 +140,7 @@ func visit(t testing.TB, l *Logbook, dancer string) Visit {
 	return v
 }
 
-// files reads every file below dir, by its path from there.
+// files reads every file below dir, by path relative to it.
 func files(t testing.TB, dir string) map[string]string {
 	t.Helper()
 	all := map[string]string{}
@@ -141,7 +165,8 @@ func unchanged(t testing.TB, before, after map[string]string) {
 	}
 }
 
-// oneLine asserts that an error is of a kind and says what and where in one line.
+// oneLine asserts that an error is of a kind and states in one line what failed and
+// where.
 func oneLine(t testing.TB, err, kind error, parts ...string) {
 	t.Helper()
 	require.ErrorIs(t, err, kind)
@@ -151,8 +176,8 @@ func oneLine(t testing.TB, err, kind error, parts ...string) {
 	}
 }
 
-// steps returns the steps of a plan of so many relevés: a shoe a letter, each
-// time it comes in its next mounting.
+// steps returns the steps of a plan of the given number of relevés: one shoe a letter,
+// each time in its next mounting.
 func steps(releves int, shoes ...string) plan.Plan {
 	var all []plan.Step
 	worn := map[string]int{}
@@ -163,12 +188,12 @@ func steps(releves int, shoes ...string) plan.Plan {
 	return plan.FromSteps(0, all)
 }
 
-// result is a result of this program's algorithm.
+// result returns a result of this program's algorithm.
 func result(version string, releves ...measure.Releve) *measure.Result {
 	return &measure.Result{Provenance: provenance.New(measure.Software{Version: version}, measure.Settings{}), Releves: releves}
 }
 
-// relevé is a measured one with a place and its uncertainty.
+// releve returns a measured relevé with a place and its uncertainty.
 func releve(n int, foot device.Foot, over, u float64) measure.Releve {
 	return measure.Releve{
 		N: n, Foot: foot, FeetUp: 2, StartS: float64(n), Status: measure.Measured,
@@ -176,7 +201,7 @@ func releve(n int, foot device.Foot, over, u float64) measure.Releve {
 	}
 }
 
-// valueOf returns what the logbook keeps of a measure.
+// valueOf returns the stored value of a measure.
 func valueOf(t testing.TB, r Releve, m measure.Measure) Value {
 	t.Helper()
 	i := slices.IndexFunc(r.Values, func(v Value) bool { return v.Measure == m })

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A database that is a symbolic link is used where it is. Where it cannot be reached
-// nothing is made in its place, neither a new logbook nor a rebuilt one.
+// A database that is a symbolic link is used at its target. If the target cannot be
+// reached, neither a new logbook nor a rebuilt one replaces it.
 func TestDatabaseThatIsALink(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("a symbolic link takes a privilege there")
@@ -45,8 +45,8 @@ func TestDatabaseThatIsALink(t *testing.T) {
 	assert.NoFileExists(t, there)
 }
 
-// A recording that is a symbolic link is said: no backup holds it, and it stays when its
-// dancer is erased.
+// A recording that is a symbolic link is reported: no backup contains it, and it stays
+// when its dancer is erased.
 func TestLinkedRecordingIsSaid(t *testing.T) {
 	l := begin(t)
 	kept := keepThree(t, l, visit(t, l, "D7"))

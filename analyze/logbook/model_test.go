@@ -67,7 +67,7 @@ func (m *model) of(shoe device.Shoe) (version int) {
 
 func (s *modelShoe) latest() int { return slices.Max(append(slices.Collect(maps.Keys(s.versions)), 0)) }
 
-// forget drops what only recordings told of.
+// forget drops items known only from recordings.
 func (m *model) forget() {
 	for code, s := range m.shoes {
 		maps.DeleteFunc(s.versions, func(n int, v modelVersion) bool { return !v.entered && !m.used(code, n) })
@@ -80,7 +80,7 @@ func (m *model) forget() {
 	}
 }
 
-// drop takes a shoe away, and with it its steps of plans.
+// drop removes a shoe and its steps of plans.
 func (m *model) drop(code string) {
 	delete(m.shoes, code)
 	for visit, steps := range m.plans {
@@ -88,7 +88,7 @@ func (m *model) drop(code string) {
 	}
 }
 
-// worn says shoe and mounting of every step of a plan.
+// worn returns shoe and mounting of every step of a plan.
 func worn(p plan.Plan) (all []string) {
 	for _, s := range p.Steps {
 		all = append(all, fmt.Sprintf("%s %d", s.Shoe, s.Mounting))
@@ -281,7 +281,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 	})
 }
 
-// same asserts that the logbook holds what the model does.
+// same asserts that the logbook's content equals the model's.
 func (m *model) same(t *rapid.T, l *Logbook) {
 	dancers, err := l.Dancers()
 	require.NoError(t, err)

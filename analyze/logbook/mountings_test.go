@@ -11,7 +11,7 @@ import (
 	"aplomb/device"
 )
 
-// What the logbook keeps of the seat comes back with the relevés of other recordings.
+// The stored seats are returned with the relevés of other recordings.
 func TestMountingRows(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")

@@ -31,7 +31,7 @@ func identities(t *testing.T, l *Logbook) map[int64]string {
 	return all
 }
 
-// withoutNumbers makes a logbook as older programs made it: no file carries a number.
+// withoutNumbers turns a logbook into one of an older program: no file has a number.
 func withoutNumbers(t *testing.T, l *Logbook, kept []Recording, originals [][]byte) {
 	for i, r := range kept {
 		require.NoError(t, os.WriteFile(r.Path, originals[i], 0o600))
@@ -42,8 +42,8 @@ func withoutNumbers(t *testing.T, l *Logbook, kept []Recording, originals [][]by
 	}
 }
 
-// threeNumbered takes in three recordings, the last made first, and returns them with
-// the bytes that they had before.
+// threeNumbered adds three recordings, the last made first, and returns them with their
+// earlier bytes.
 func threeNumbered(t *testing.T, l *Logbook) (kept []Recording, originals [][]byte) {
 	v := visit(t, l, "D7")
 	for i := range 3 {
@@ -82,8 +82,8 @@ func TestRebuildKeepsNumbers(t *testing.T) {
 	oneLine(t, err, ErrNotFound)
 }
 
-// Recordings of older programs carry no number: the former database, or a copy of it,
-// tells it where one can be read.
+// Recordings of older programs have no number: a rebuild takes it from the former
+// database or a copy of it, if one can be read.
 func TestRebuildOfOlderRecordings(t *testing.T) {
 	t.Run("database damaged", func(t *testing.T) {
 		l := begin(t)
@@ -140,7 +140,7 @@ func TestRebuildOfOlderRecordings(t *testing.T) {
 	})
 }
 
-// A number that two recordings carry is given to neither.
+// A number found in two recordings is assigned to neither.
 func TestNumberThatTwoRecordingsCarry(t *testing.T) {
 	l, other := begin(t), begin(t)
 	kept, _ := threeNumbered(t, l)
@@ -166,7 +166,7 @@ func TestNumberThatTwoRecordingsCarry(t *testing.T) {
 	}
 }
 
-// A logbook that was begun by mistake beside the recordings of another takes them in.
+// A logbook that was begun by mistake beside the recordings of another takes them over.
 func TestRebuildMerges(t *testing.T) {
 	l := begin(t)
 	kept, _ := threeNumbered(t, l)
@@ -203,7 +203,7 @@ func TestRebuildMerges(t *testing.T) {
 	assert.ErrorContains(t, err, "the database is whole")
 }
 
-// A database of 0 bytes or without its tables is lost, where recordings are there.
+// A database of 0 bytes or without its tables is treated as lost if there are recordings.
 func TestEmptiedDatabaseIsALostOne(t *testing.T) {
 	full := begin(t)
 	_, _ = threeNumbered(t, full)
@@ -234,7 +234,7 @@ func TestEmptiedDatabaseIsALostOne(t *testing.T) {
 	reopen(t, dir)
 }
 
-// dropTables empties the database at path, which stays marked as a logbook or not.
+// dropTables empties the database at path, and keeps or removes its mark as a logbook.
 func dropTables(path string, marked bool) error {
 	if err := os.Remove(path); err != nil {
 		return err
@@ -253,8 +253,8 @@ func dropTables(path string, marked bool) error {
 	return err
 }
 
-// No two recordings get one number, none gets a number that was given, and what only
-// one claims it gets.
+// No two recordings get the same number, none gets a number used before, and a number
+// claimed by one recording alone is kept.
 func TestAssignNumbers(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		claims := rapid.SliceOf(rapid.Int64Range(0, 9)).Draw(t, "claims")

@@ -60,9 +60,9 @@ func TestWhatIsNoCode(t *testing.T) {
 	}
 }
 
-// Pairs that people read as one: other case, other width, a letter composed or
-// not (Unicode Standard Annex 15), other spacing; and the German sharp s, whose
-// case folding is ss (Unicode Character Database, CaseFolding).
+// Codes that people read as equal are equal: other case, other width, a letter composed
+// or not (Unicode Standard Annex 15), other spacing; and the German sharp s, whose case
+// folding is ss (Unicode Character Database, CaseFolding).
 func TestOneCodeHoweverSpelt(t *testing.T) {
 	for _, same := range [][2]string{
 		{"D7", "d7"}, {"D7", "Ｄ７"}, {"Zo\u00eb", "Zoe\u0308"}, {"a  b", " A b "}, {"Gro\u00df", "GROSS"}, {"ﬁ", "FI"},
@@ -78,7 +78,7 @@ func TestOneCodeHoweverSpelt(t *testing.T) {
 	assert.NotEqual(t, keyOf("Zoe"), keyOf("Zoë"))
 }
 
-// Every letter that has a case: none lies beyond U+1FFFF.
+// The test covers every letter that has a case: none lies beyond U+1FFFF.
 func TestKeysForgetCase(t *testing.T) {
 	for r := rune(1); r < 0x20000; r++ {
 		if !unicode.IsPrint(r) || r == 'İ' { // its dot stays (Unicode Character Database, CaseFolding)

@@ -48,8 +48,8 @@ func TestPlanIsKept(t *testing.T) {
 	oneLine(t, err, ErrNotFound)
 }
 
-// A shoe can go although it is planned: that no recording was made with it is
-// what counts. The rest of the plan stands.
+// A planned shoe can be removed if no recording was made with it. The rest of the plan
+// stays.
 func TestShoeThatGoesLeavesThePlan(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")

@@ -65,7 +65,7 @@ func otherProgram(what, dir string) error {
 	return nil
 }
 
-// readAll does everything in a logbook that only reads, and computes measures anew.
+// readAll calls everything in a logbook that only reads, and recomputes measures.
 func readAll(l *Logbook) error {
 	kept, err := l.Recordings(Filter{})
 	if err != nil {
@@ -119,7 +119,7 @@ func TestTwoProgramsUseOneLogbook(t *testing.T) {
 	}
 }
 
-// Both find no logbook and begin one.
+// Two programs find no logbook and create the same one.
 func TestTwoProgramsBeginOneLogbook(t *testing.T) {
 	dir := t.TempDir() + "/new"
 	cmds := []*exec.Cmd{other(t, "open", dir), other(t, "open", dir), other(t, "open", dir)}
@@ -134,7 +134,7 @@ func TestTwoProgramsBeginOneLogbook(t *testing.T) {
 	reopen(t, dir)
 }
 
-// holding starts a program that is in the middle of a change.
+// holding starts a program that stays in the middle of a change.
 func holding(t *testing.T, dir string) *exec.Cmd {
 	t.Helper()
 	cmd := other(t, "hold", dir)
@@ -175,7 +175,7 @@ func TestLockedLogbookSaysSo(t *testing.T) {
 	assert.Empty(t, findings)
 }
 
-// Another program is waited for.
+// A program waits while another one has the logbook locked.
 func TestLockedLogbookIsWaitedFor(t *testing.T) {
 	l := begin(t)
 	require.NoError(t, l.AddDancer(Dancer{Code: "D7"}))

@@ -18,6 +18,7 @@ type Filter struct {
 	Dancer  string // code
 	VisitID int64
 	Shoe    string // code, any version, on any foot
+	Study   string // name, any visit of it
 }
 
 // where returns the filter as the end of a query in which d stands for dancers and r for
@@ -34,6 +35,10 @@ func (f Filter) where() (string, []any) {
 		conditions = append(conditions, `r.id IN (SELECT recording_id FROM recorded_feet
 			JOIN shoe_versions sv ON sv.id = shoe_version_id JOIN shoes s ON s.id = sv.item_id WHERE s.key = ?)`)
 		args = append(args, keyOf(f.Shoe))
+	}
+	if f.Study != "" {
+		conditions = append(conditions, `r.visit_id IN (SELECT sv.visit_id FROM study_visits sv JOIN studies s ON s.id = sv.study_id WHERE s.key = ?)`)
+		args = append(args, keyOf(f.Study))
 	}
 	return " WHERE " + strings.Join(conditions, " AND "), args
 }

@@ -14,9 +14,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// otherUser returns a function that runs the other program as a user who may not
-// write in a folder. Modes do not bind root, so root runs it as another user.
-// The files that are named last are not to be read either.
+// otherUser returns a function that runs the other program as a user without write
+// permission in a folder. Modes do not restrict root, so root runs it as another user.
+// The files named last are not readable either.
 func otherUser(t *testing.T) func(t *testing.T, what, dir string, closed ...string) (out string, err error) {
 	program := filepath.Join(t.TempDir(), "other")
 	binary, err := os.ReadFile(os.Args[0])
@@ -56,15 +56,15 @@ func otherUser(t *testing.T) func(t *testing.T, what, dir string, closed ...stri
 	}
 }
 
-// letPass lets other users go through the temporary folders above path.
+// letPass gives other users access through the temporary folders above path.
 func letPass(t *testing.T, path string) {
 	for dir := filepath.Dir(path); dir != os.TempDir() && dir != "/"; dir = filepath.Dir(dir) {
 		require.NoError(t, os.Chmod(dir, 0o755))
 	}
 }
 
-// A logbook that cannot be written is read, changes are refused, and nothing in its
-// folder changes.
+// A read-only logbook can be read, changes are refused, and nothing in its folder
+// changes.
 func TestReadOnlyLogbook(t *testing.T) {
 	as := otherUser(t)
 	l := begin(t)
@@ -112,7 +112,7 @@ func TestReadOnlyLogbook(t *testing.T) {
 	})
 }
 
-// A logbook of an older version is read as well, without bringing its file up to date.
+// A read-only logbook of an older version can be read without migrating its file.
 func TestReadOnlyLogbookOfAnOlderVersion(t *testing.T) {
 	l := begin(t)
 	keepThree(t, l, visit(t, l, "D7"))

@@ -217,8 +217,8 @@ func (l *Logbook) VisitOf(ctx context.Context, path string) (Visit, error) {
 
 // RemoveLeftover removes what is no longer needed of a recording that Unfinished listed:
 // an incomplete second copy from finishing it; and the file at path itself where the
-// logbook has the recording in its finished file, or where it contains no frame. It
-// returns whether it removed the file at path.
+// logbook has the recording in its finished file or in another one, or where it contains
+// no frame. It returns whether it removed the file at path.
 func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool, err error) {
 	finished, isPart := strings.CutSuffix(path, unfinished)
 	if second := finished + writing; !lock.Held(second) {
@@ -235,8 +235,15 @@ func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool
 	case empty:
 		return true, remove(path)
 	}
+	if !isPart {
+		twice, err := l.hasTwice(ctx, path)
+		if err != nil || !twice {
+			return false, err
+		}
+		return true, remove(path)
+	}
 	identity, listed, err := l.identityIn(finished)
-	if err != nil || !isPart || !listed || identity == "" {
+	if err != nil || !listed || identity == "" {
 		return false, err
 	}
 	for _, file := range []string{path, finished} {
@@ -245,6 +252,41 @@ func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool
 		}
 	}
 	return true, remove(path)
+}
+
+// hasTwice reports whether the logbook has the finished recording at path in another readable
+// file, of the same dancer, visit and shoes. That happens where a program was killed between
+// copying a recording and adding it to the database, and the recording was imported again.
+func (l *Logbook) hasTwice(ctx context.Context, path string) (bool, error) {
+	identity, err := recording.IdentityIfAny(ctx, path)
+	if err != nil || identity == "" {
+		return false, err
+	}
+	meta, _, err := describe(ctx, path)
+	if err != nil {
+		return false, err
+	}
+	all, err := l.Recordings(Filter{})
+	for _, r := range all {
+		if r.Identity != identity || r.Path == path {
+			continue
+		}
+		kept, _, err := describe(ctx, r.Path)
+		if err != nil {
+			return false, nil // it is damaged or gone: this file may be all there is
+		}
+		is, err := recording.IdentityIfAny(ctx, r.Path)
+		if err != nil || is != identity || kept.Dancer != meta.Dancer || kept.Visit != meta.Visit {
+			return false, err
+		}
+		for f, side := range meta.Sides {
+			if (side == nil) != (kept.Sides[f] == nil) || side != nil && side.Shoe.Code != kept.Sides[f].Shoe.Code {
+				return false, nil
+			}
+		}
+		return true, nil
+	}
+	return false, err
 }
 
 // identityIn returns the identity of the recording in the file at path, and whether that

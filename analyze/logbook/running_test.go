@@ -15,7 +15,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// recordNow begins a recording in the logbook's folder and leaves it running.
+// recordNow starts a recording in the logbook's folder and leaves it running.
 func recordNow(t *testing.T, l *Logbook, m device.Metadata) (w *recording.Writer, path string) {
 	t.Helper()
 	path = l.NewRecordingPath(m.Started)
@@ -26,7 +26,7 @@ func recordNow(t *testing.T, l *Logbook, m device.Metadata) (w *recording.Writer
 	return w, path
 }
 
-// cutShort leaves a .part in the logbook's folder as a program does that is killed.
+// cutShort leaves a .part in the logbook's folder as a killed program does.
 func cutShort(t *testing.T, l *Logbook, m device.Metadata, frames int) (path string) {
 	t.Helper()
 	from := filepath.Join(t.TempDir(), "r.mcap")
@@ -105,7 +105,7 @@ func TestBeingRecordedIsNothingWrong(t *testing.T) {
 	require.NoError(t, w.Close())
 }
 
-// Earlier versions took in a recording that was running. Its number follows the file.
+// Earlier versions added a running recording. Its number follows the file.
 func TestNumberFollowsThePart(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -197,9 +197,22 @@ func TestUnfinishedRecordings(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, removed)
 	assert.FileExists(t, finished.Path)
+
+	// A copy that was cut off before it was taken in, of what was then taken in anew.
+	again := l.NewRecordingPath(m.Started)
+	require.NoError(t, os.WriteFile(again, b, 0o600))
+	elsewhere := record(t, l.NewRecordingPath(m.Started), m)
+	for path, twice := range map[string]bool{again: true, elsewhere: false} {
+		removed, err = l.RemoveLeftover(bg, path)
+		require.NoError(t, err)
+		assert.Equal(t, twice, removed)
+	}
+	assert.NoFileExists(t, again)
+	assert.FileExists(t, elsewhere)
+	assert.FileExists(t, finished.Path)
 }
 
-// What a backup or a rebuild leaves that is killed is known until it is removed.
+// The files left by a killed backup or rebuild are reported until they are removed.
 func TestUnfinishedCopiesOfTheLogbook(t *testing.T) {
 	l := begin(t)
 	fillSecret(t, l)

@@ -322,16 +322,7 @@ func (l *Logbook) StudyVisits(name string) ([]Visit, error) {
 
 // StudyRecordings returns the recordings of a study in the order they were made.
 func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
-	visits, err := l.StudyVisits(name)
-	if err != nil {
-		return nil, err
-	}
-	of := map[int64]bool{}
-	for _, v := range visits {
-		of[v.ID] = true
-	}
-	all, err := l.Recordings(Filter{})
-	return slices.DeleteFunc(all, func(r Recording) bool { return !of[r.VisitID] }), err
+	return l.Recordings(Filter{Study: name})
 }
 
 // withdrawn returns the dancers whose consent is withdrawn.
@@ -368,7 +359,7 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 		if gone[v.Dancer] {
 			continue
 		}
-		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name()}
+		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name(), Day: string(v.Day)}
 		for _, r := range recordings {
 			if r.VisitID == v.ID && r.Feedback != device.FeedbackLive {
 				one.Recordings = append(one.Recordings, Recorded(r, measured[r.ID]))
@@ -380,8 +371,8 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 }
 
 // StudyRows returns the names of the visits of a study, by dancer, and their relevés of
-// each declared measure. Stale measures are left out, and dancers whose consent is
-// withdrawn.
+// each declared measure. Stale measures are left out, dancers whose consent is withdrawn,
+// and visits beyond those of the plan, as after an amendment.
 func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
 	all, err := l.StudyVisits(s.Name)
 	if err != nil {
@@ -393,7 +384,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 		return nil, nil, err
 	}
 	for _, v := range all {
-		if !gone[v.Dancer] {
+		if !gone[v.Dancer] && v.OfStudy <= s.Visits {
 			visits[v.Dancer] = append(visits[v.Dancer], v.Name())
 		}
 	}
@@ -403,7 +394,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 			declared = append(declared, m)
 		}
 	}
-	measures, err := l.Measures(Filter{}, declared...)
+	measures, err := l.Measures(Filter{Study: s.Name}, declared...)
 	for _, m := range measures {
 		if slices.Contains(visits[m.Dancer], m.VisitName) {
 			rows[m.Measure] = append(rows[m.Measure], trackRows([]MeasureRow{m}, nil, nil)...)

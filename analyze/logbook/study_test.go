@@ -11,7 +11,7 @@ import (
 	"aplomb/device"
 )
 
-// declared returns a study of two dancers and two shoes, which the logbook has.
+// declared returns a study of two dancers and two shoes that are in the logbook.
 func declared(t testing.TB, l *Logbook) study.Study {
 	for _, code := range []string{"D7", "D8"} {
 		require.NoError(t, l.AddDancer(Dancer{Code: code}))
@@ -88,6 +88,14 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 		assert.Equal(t, consent == ConsentWithdrawn, len(visits) == 0)
 	}
 
+	// A visit beyond those of the plan does not count.
+	require.NoError(t, l.PutStudyVisit("Spring", visit(t, l, "D7").ID, 2))
+	fewer := s
+	fewer.Visits = 1
+	visits, _, err := l.StudyRows(fewer)
+	require.NoError(t, err)
+	assert.Equal(t, map[string][]string{"D7": {v.Name()}}, visits)
+
 	// Amendments and interim looks stay with the study.
 	require.NoError(t, l.AddDancer(Dancer{Code: "D9"}))
 	s.Stop, s.Rows = 1, append(s.Rows, study.Row{Dancer: "D9", Order: []string{"B", "A"}})
@@ -129,7 +137,7 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	assert.Empty(t, sources)
 }
 
-// A dancer's own shoe stays when the dancer goes, where a study has it.
+// A dancer's own shoe stays after the dancer is erased if a study uses it.
 func TestStudyKeepsTheShoeOfAnErasedDancer(t *testing.T) {
 	l := begin(t)
 	declared(t, l)
@@ -144,7 +152,7 @@ func TestStudyKeepsTheShoeOfAnErasedDancer(t *testing.T) {
 	assert.Empty(t, own.Owner)
 }
 
-// sha returns what looks like a SHA-256 in hexadecimal.
+// sha returns a text in the form of a hexadecimal SHA-256.
 func sha(digit byte) string {
 	b := make([]byte, 64)
 	for i := range b {

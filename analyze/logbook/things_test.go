@@ -84,7 +84,7 @@ func TestStripKeepsEveryCalibration(t *testing.T) {
 	oneLine(t, l.RemoveStrip("X"), ErrNotFound)
 }
 
-// What somebody entered stays current, whatever older recordings tell.
+// Entered properties stay current after older recordings with other properties are added.
 func TestRecordingTellsOfShoes(t *testing.T) {
 	l := begin(t)
 	entered := shoe("A")
@@ -109,7 +109,8 @@ func TestRecordingTellsOfShoes(t *testing.T) {
 	assert.Equal(t, []Shoe{{Shoe: older, Version: 1, Current: true, Used: true}}, all)
 }
 
-// What a recording told of and somebody then entered outlasts the recording.
+// A shoe that was known from a recording and then entered stays when the recording is
+// removed.
 func TestLearnedShoeCanBeEntered(t *testing.T) {
 	l := begin(t)
 	require.NoError(t, l.AddShoe(Shoe{Shoe: shoe("A")}))
@@ -164,8 +165,8 @@ func TestRecordingFromElsewhereIsCopied(t *testing.T) {
 	assert.Len(t, files(t, filepath.Join(l.Dir(), recordings)), 1)
 }
 
-// The same recording in another file, as the .part that a crash left and what was
-// made of it, or one whose metadata were corrected, is not taken in twice.
+// The same recording is not added twice: in another file, as the .part of a crash and its
+// completed file, or with corrected metadata.
 func TestRecordingIsNotTakenInTwice(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -200,7 +201,7 @@ func TestRecordingIsNotTakenInTwice(t *testing.T) {
 	assert.Equal(t, second.Path+": the same recording as recording 1, in another file: erase the one that is not needed (aplomb logbook erase 2)", findings[0].String())
 }
 
-// A damaged recording has no identity; the logbook keeps it all the same.
+// A damaged recording has no identity; the logbook stores it nevertheless.
 func TestDamagedRecordingHasNoIdentity(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -301,8 +302,7 @@ func TestRecordingsAndMeasuresByFilter(t *testing.T) {
 	assert.Equal(t, RelevesOf(put), got)
 }
 
-// A measure that this program does not know, as a newer one may have written, is
-// left out.
+// A measure unknown to this program, as a newer one may have written, is omitted.
 func TestUnknownMeasureIsLeftOut(t *testing.T) {
 	l := begin(t)
 	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
@@ -321,7 +321,7 @@ func TestUnknownMeasureIsLeftOut(t *testing.T) {
 	assert.Equal(t, rows, again)
 }
 
-// One shoe on each foot: the measures of a shoe are those of its foot.
+// With another shoe on each foot, the measures of a shoe are those of its foot.
 func TestMeasuresOfAShoeAreOfItsFoot(t *testing.T) {
 	l := begin(t)
 	m := about("D7", "", shoe("A"))
@@ -388,8 +388,8 @@ func TestRemoveRecordingRemovesItsFile(t *testing.T) {
 	require.NoError(t, l.RemoveVisit(v.ID))
 }
 
-// The logbook keeps every measure, with the uncertainty that the hold states or
-// what mounting and gains contribute.
+// The logbook stores every measure with the uncertainty stated by the hold, or with the
+// contributions of mounting and gains.
 func TestRelevesOf(t *testing.T) {
 	m := &measure.Hold{
 		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: measure.PulledBack,

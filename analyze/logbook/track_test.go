@@ -37,7 +37,7 @@ func fresh() *measure.Provenance {
 	return provenance.New(measure.Software{Version: "1"}, measure.Settings{Version: "1"})
 }
 
-// What is kept gives a change the uncertainty that the recordings themselves give it, so
+// From the stored values a change has the same uncertainty as from the recordings, so
 // that common effects of one strip cancel.
 func TestFollowUpIsThatOfTheRecordings(t *testing.T) {
 	l := begin(t)
@@ -74,8 +74,8 @@ func TestFollowUpIsThatOfTheRecordings(t *testing.T) {
 	assert.Less(t, a.U, math.Hypot(kept.Series[0].Points[0].OfMean.U, kept.Series[0].Points[1].OfMean.U), "gains and drift cancel")
 }
 
-// Stale measures take part in nothing: neither in a follow-up, nor in the noise of
-// a plan, nor in its progress. Measured again they do.
+// Stale measures are not used in a follow-up, in the noise of a plan or in its progress.
+// They are used again after recomputing.
 func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
@@ -132,7 +132,7 @@ func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 	oneLine(t, err, ErrNotFound)
 }
 
-// A recording in which nobody rose is measured all the same.
+// A recording without a relevé counts as measured.
 func TestRecordingWithoutAReleveIsMeasured(t *testing.T) {
 	l := begin(t)
 	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
@@ -142,8 +142,8 @@ func TestRecordingWithoutAReleveIsMeasured(t *testing.T) {
 	assert.Equal(t, Current, r.Measures)
 }
 
-// A follow-up names the recordings that it is from, with strips and shoes as they
-// were: those of other dancers only where they tell how well the measure repeats.
+// A follow-up names its recordings, with strips and shoes as they were: those of other
+// dancers only if they contribute to the repeatability.
 func TestFollowUpHasItsProvenance(t *testing.T) {
 	l := begin(t)
 	d7, d8 := visit(t, l, "D7"), visit(t, l, "D8")

@@ -14,8 +14,8 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// version2 copies the logbook in testdata/version2, which version 0.1.0 of the
-// program made: its format is the second one. Only the owner can read the copy.
+// version2 copies the logbook in testdata/version2, which version 0.1.0 of the program
+// made in the second format. Only the owner can read the copy.
 func version2(t *testing.T) string {
 	dir := filepath.Join(t.TempDir(), "book")
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/version2")))
@@ -29,9 +29,8 @@ func version2(t *testing.T) string {
 	return dir
 }
 
-// A logbook of the first version of the program stays readable, with everything in
-// it. Its measures are stale until they are measured again, and nothing is lost by
-// that.
+// A logbook of the first version of the program stays readable, with all its content. Its
+// measures are stale until they are recomputed, and nothing is lost by that.
 func TestLogbookOfTheFirstVersion(t *testing.T) {
 	l := reopen(t, version2(t))
 	copies, err := asideCopies(l.Dir())
@@ -98,8 +97,8 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 	}
 }
 
-// A backup that the first version made can be read while it stays as it is: it may
-// lie on a disk that cannot be written.
+// A backup made by the first version is read without changing it: it may be on a
+// read-only disk.
 func TestDancerInABackupOfTheFirstVersion(t *testing.T) {
 	dir := version2(t)
 	before := files(t, dir)

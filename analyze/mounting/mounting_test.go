@@ -114,7 +114,7 @@ func TestMountingsOfSeveralShoes(t *testing.T) {
 	assert.Empty(t, New(rows).strata, "nothing says which mountings differ")
 }
 
-// Loads scatter in proportion: 100 and 104 N in one shoe differ as 200 and 208 N do.
+// Loads scatter in proportion: 100 and 104 N in one shoe differ as much as 200 and 208 N.
 func TestEffectInProportion(t *testing.T) {
 	mountings := func(load float64) *Pool {
 		all := slices.Repeat([][]float64{{load, load}}, 11)
@@ -165,8 +165,8 @@ func round(e Effect) Effect {
 	return e
 }
 
-// The scatter is tested as χ²: where it is as expected, about 5 % of pools are said to
-// scatter, and where it is four times that, most.
+// The scatter is tested as χ²: about 5 % of pools with the expected scatter are rejected,
+// and most of those with four times that.
 func TestScatter(t *testing.T) {
 	share := func(sd float64) float64 {
 		g, larger := rand.New(rand.NewPCG(1, 2)), 0

@@ -30,9 +30,9 @@ func TestCoverProbability(t *testing.T) {
 	assert.Zero(t, plan.CoverProbability([2][2]float64{{0.5, 0.5}, {2.5, -1.5}}, 0))
 }
 
-// Drawn mountings cover a platform as often as the probability says, where the strip
-// lies askew too. With 4,000 mountings a right probability is missed by more than
-// four standard errors once in 16,000 times.
+// Drawn mountings cover a platform as often as the probability states, with rotated
+// strips too. With 4,000 mountings a right probability is missed by more than four
+// standard errors once in 16,000 times.
 func TestCoverProbabilityOfDrawnMountings(t *testing.T) {
 	const n = 4000
 	outline := platform.Superellipse(37, 22, 2.5)

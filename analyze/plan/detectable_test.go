@@ -129,7 +129,7 @@ func TestComparisonDetectsTheDetectableDifference(t *testing.T) {
 	}
 }
 
-// made returns a recording of the left foot with the over of its relevés.
+// made returns a recording of the left foot with the given over of its relevés.
 func made(shoe, mounting string, minute int, seat float64, over []float64) *measure.Result {
 	s := &device.Shoe{Code: shoe, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
 	r := &measure.Result{}

@@ -138,8 +138,8 @@ func TestPlanInWords(t *testing.T) {
 }
 
 // A Williams design is defined, for one square (even) or two (odd), by each row and each
-// position holding every treatment equally often, and each following each other equally
-// often.
+// position containing every treatment equally often, and each following each other
+// equally often.
 func TestWilliamsDefinition(t *testing.T) {
 	for n := 2; n <= 15; n++ {
 		rows := square(n)

@@ -21,7 +21,7 @@ func abba(t *testing.T) Plan {
 	return p
 }
 
-// FromSteps restores a plan from what is stored of it.
+// FromSteps restores a plan from its stored steps.
 func TestPlanFromWhatWasKept(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 6).Draw(t, "shoes")), rapid.IntRange(1, 6).Draw(t, "mountings"), rapid.IntRange(1, 9).Draw(t, "releves"), rapid.Uint64().Draw(t, "seed"))
@@ -42,7 +42,7 @@ func TestPlanFromWhatWasKept(t *testing.T) {
 	assert.Empty(t, FromSteps(0, nil))
 }
 
-// both is a recording of both feet.
+// both returns a recording of both feet.
 func both(name, shoe, mounting string, left, right int) Recorded {
 	return Recorded{Name: name, Shoe: shoe, Mounting: mounting, Feet: [2]bool{true, true}, Releves: [2]int{left, right}}
 }
@@ -82,7 +82,8 @@ func TestPlanGoesOnWhereItWasNotFollowed(t *testing.T) {
 	assert.Equal(t, 2, c.Done())
 }
 
-// A step is done once each foot has its relevés in one mounting, or a person uses fewer.
+// A step is done once each foot has its relevés in one mounting, or if a person accepts
+// fewer.
 func TestStepIsDoneWhenEachFootHasItsReleves(t *testing.T) {
 	p := abba(t)
 	c := p.Follow([]Recorded{both("1", "A", "m1", 2, 5)})
@@ -125,8 +126,8 @@ func TestStepIsDoneWhenEachFootHasItsReleves(t *testing.T) {
 }
 
 // For recordings in any order, a step has recordings of its own shoe only, a recording
-// counts once or is noted, a step that is done has its relevés, and the next step is the
-// first that is not done.
+// counts once or gets a note, a done step has its relevés, and the next step is the first
+// that is not done.
 func TestCourseAddsUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 4).Draw(t, "shoes")), rapid.IntRange(1, 3).Draw(t, "mountings"), 2, rapid.Uint64().Draw(t, "seed"))

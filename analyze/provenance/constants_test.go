@@ -60,9 +60,9 @@ func computing(t *testing.T) (folders []string) {
 	return folders
 }
 
-// list lists the constants of the packages that compute and of those that they
-// import, one a line, except of packages in notListed. changed has the text of files
-// that are not to be read from the disk, by their path in the module.
+// list lists the constants of the packages that compute and of those that they import,
+// one a line, except of packages in notListed. changed has the text of files that
+// replaces the one on disk, by path in the module.
 func list(t *testing.T, changed map[string]string) string {
 	c := &checker{t: t, changed: changed, fset: token.NewFileSet(), done: map[string]*types.Package{}, files: map[string][]*ast.File{}, info: &types.Info{Defs: map[*ast.Ident]types.Object{}}}
 	c.math = importer.ForCompiler(c.fset, "source", nil)
@@ -134,8 +134,8 @@ func (c *checker) Import(name string) (*types.Package, error) {
 	return p, nil
 }
 
-// parse parses the files of a package that a program for one system is built
-// from, so that the list is the same everywhere.
+// parse parses the files of a package for one target system, so that the list is the same
+// everywhere.
 func (c *checker) parse(folder string) (files []*ast.File) {
 	system := build.Default
 	system.GOOS, system.GOARCH, system.CgoEnabled = "linux", "amd64", false
@@ -156,8 +156,8 @@ func (c *checker) parse(folder string) (files []*ast.File) {
 	return files
 }
 
-// lines lists the constants of a package, then its tables, then the numbers
-// with a decimal point in its functions with how often they occur.
+// lines lists the constants of a package, then its tables, then the numbers with a
+// decimal point in its functions with the number of occurrences.
 func (c *checker) lines(folder string) []string {
 	var lines []string
 	literals := map[string]int{}
@@ -201,8 +201,8 @@ func (c *checker) lines(folder string) []string {
 	return lines
 }
 
-// values lists the numeric constants of a declaration, and its variables where
-// numbers stand in what they begin with.
+// values lists the numeric constants of a declaration, and its variables with numbers in
+// their initial values.
 func (c *checker) values(in string, kind token.Token, v *ast.ValueSpec) (lines []string) {
 	for i, name := range v.Names {
 		switch {
@@ -244,7 +244,7 @@ func number(text string) float64 {
 	return f
 }
 
-// The list that the program carries is that of its source.
+// The embedded list of constants equals that of the source.
 func TestConstants(t *testing.T) {
 	now := list(t, nil)
 	if *update {
@@ -257,7 +257,7 @@ func TestConstants(t *testing.T) {
 	assert.True(t, now == provenance.Constants, do)
 }
 
-// without returns the lines of a text that another does not have.
+// without returns the lines of a text that are not in another.
 func without(text, other string) (lines []string) {
 	others := strings.Split(other, "\n")
 	for line := range strings.SplitSeq(text, "\n") {
@@ -268,8 +268,8 @@ func without(text, other string) (lines []string) {
 	return lines
 }
 
-// A threshold that changes changes the algorithm, wherever it stands: a
-// constant, a table, a number in a function. A comment does not.
+// Changing a threshold changes the algorithm, whether it is a constant, in a table or a
+// number in a function. Changing a comment does not.
 func TestAlgorithmFollowsThresholds(t *testing.T) {
 	of := func(changed map[string]string) string {
 		return provenance.AlgorithmOf(provenance.CodeVersion, list(t, changed))
@@ -291,8 +291,8 @@ func TestAlgorithmFollowsThresholds(t *testing.T) {
 	assert.NotEqual(t, before, provenance.AlgorithmOf(provenance.CodeVersion+1, list(t, nil)))
 }
 
-// fileWith returns the path in the module and the text of the first file of a
-// package in which the pattern is found.
+// fileWith returns the path in the module and the text of the first file of a package
+// that matches the pattern.
 func fileWith(t *testing.T, folder string, pattern *regexp.Regexp) (at, text string) {
 	names, err := filepath.Glob(filepath.Join(root, folder, "*.go"))
 	require.NoError(t, err)

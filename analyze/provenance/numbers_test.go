@@ -31,9 +31,9 @@ import (
 // names.
 const numbersFile = "testdata/numbers.txt"
 
-// Numbers do not change under one algorithm. Two shoes are recorded by the
-// simulation, one through a bent curve with uneven cells, creep and a dead cell,
-// and compared; their numbers are those that were written under this algorithm.
+// Results do not change under one algorithm. Two shoes are simulated, one with a bent
+// curve, uneven cells, creep and a dead cell, and compared; the numbers must equal those
+// written under this algorithm.
 func TestNumbersUnderOneAlgorithm(t *testing.T) {
 	head := map[string]string{"algorithm": provenance.AlgorithmOf(provenance.CodeVersion, list(t, nil))}
 	var lines []string
@@ -83,7 +83,8 @@ func TestNumbersUnderOneAlgorithm(t *testing.T) {
 	assert.Equal(t, before, head, "the algorithm or the simulation has changed: go test ./analyze/provenance -update writes %s anew", numbersFile)
 }
 
-// assertNumbers compares numbers to a millionth: processors round differently.
+// assertNumbers compares numbers to a relative 1e-6, because processors round
+// differently.
 func assertNumbers(t *testing.T, want, got []string) {
 	const do = "numbers have changed and the algorithm has not: raise codeVersion in provenance.go"
 	require.Equal(t, len(want), len(got), do)

@@ -19,8 +19,8 @@ func side(strip, shoe string, hours float64) *device.Side {
 	return &device.Side{Strip: &device.Strip{Name: strip}, Shoe: &device.Shoe{Code: shoe, HoursWorn: hours}}
 }
 
-// A comparison's provenance has the inputs, strips and shoes of all recordings
-// once. A shoe that was described differently counts twice.
+// A comparison's provenance contains the inputs, strips and shoes of all recordings once.
+// A shoe with two descriptions counts twice.
 func TestJoined(t *testing.T) {
 	software := measure.Software{Version: "1", Commit: "abc", Modified: true}
 	result := func(file string, sides ...*device.Side) *measure.Result {
@@ -47,7 +47,7 @@ func TestJoined(t *testing.T) {
 	assert.Nil(t, provenance.Of([]*measure.Result{{}}))
 }
 
-// Others read these names: they are a format.
+// The names in JSON are a format that other programs read.
 func TestProvenanceInJSON(t *testing.T) {
 	p := provenance.New(measure.Software{Version: "1.2", Commit: "abc"}, measure.Settings{Version: "1.2"})
 	provenance.Add(p, measure.Input{ID: "0123456789", File: "a.mcap", SHA256: "00"}, [2]*device.Side{side("L", "A", 0), nil})

@@ -118,8 +118,8 @@ func (s score) row(table *strings.Builder, name string) {
 		100*float64(s.misjudged)/max(1, float64(s.judged)))
 }
 
-// bounds are our own choice: no pulse missed, none false, onset within 20 ms RMS, the
-// ends of holds within 50 ms RMS, 99 of 100 aborted rises recognised.
+// bounds checks limits of our own choice: no pulse missed, none false, onset within 20 ms
+// RMS, the ends of holds within 50 ms RMS, 99 of 100 aborted rises recognised.
 func (s score) bounds(t *testing.T) {
 	assert.Zero(t, s.missed, "missed")
 	assert.Zero(t, s.invented, "invented")

@@ -61,7 +61,7 @@ func overLoads(most, sign float64) wandering {
 	}
 }
 
-// warming approaches another level exponentially, as temperature does.
+// warming approaches another level exponentially, like temperature.
 func warming(from, to, tau float64) wandering {
 	return func(*rand.Rand, []truth) func(float64) float64 {
 		return func(t float64) float64 { return to + (from-to)*math.Exp(-t/tau) }
@@ -82,7 +82,7 @@ const (
 	driftBase                        = 500                                       // counts of a cell before drift
 )
 
-// strip returns a strip that the platform covers, so that no cell outside the platform
+// strip returns a strip covered by the platform, so that no cell outside the platform
 // shows the zero.
 func strip() *trace.Strip {
 	s := &device.Strip{
@@ -130,7 +130,8 @@ func (f *frames) Next(frame *device.Frame) error {
 	return nil
 }
 
-// through returns the samples that trace makes of frames, and how often it read them.
+// through returns the samples that trace makes of frames, and the number of passes over
+// them.
 func through(t *testing.T, f frames, seed uint64) (samples []measure.Sample, runs int) {
 	s := strip()
 	for runs = 1; ; runs++ {
@@ -146,8 +147,8 @@ func through(t *testing.T, f frames, seed uint64) (samples []measure.Sample, run
 	}
 }
 
-// TestDetectionWithDrift is TestDetectionTable through the whole of package
-// trace, on strips whose zeros wander, and prints its table beside it:
+// TestDetectionWithDrift is TestDetectionTable through the whole of package trace, on
+// strips with drifting zeros, and prints its table beside it:
 //
 //	APLOMB_LONG=1 go test -run Detection -v -timeout 30m ./analyze/releve
 func TestDetectionWithDrift(t *testing.T) {

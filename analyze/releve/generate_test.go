@@ -162,7 +162,7 @@ type condition struct {
 	longestMS float64    // longest gap, ms
 }
 
-// foot is the samples of one foot in a recording, with the true pulses.
+// foot returns the samples of one foot in a recording, with the true pulses.
 func (c condition) foot(rng *rand.Rand, pulses int) ([]measure.Sample, []truth) {
 	d := dancer{rng: rng}
 	d.weight = d.between(c.weight[0], c.weight[1])
@@ -224,8 +224,7 @@ func (c condition) foot(rng *rand.Rand, pulses int) ([]measure.Sample, []truth) 
 	return samples, truths
 }
 
-// mark marks the pulses in or next to which the frame at now, of one interval, is
-// missing.
+// mark marks the pulses in or beside which the frame at now, of one interval, is missing.
 func mark(truths []truth, now, interval float64) {
 	for i := range truths {
 		p := &truths[i]

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// pulses returns one pulse for each two times.
+// pulses returns one pulse for every two times.
 func pulses(times ...float64) (p []Pulse) {
 	for i := 0; i < len(times); i += 2 {
 		p = append(p, Pulse{OnsetS: times[i], EndS: times[i+1]})

@@ -60,7 +60,7 @@ func newPerson(seed uint64) *person {
 
 func (p *person) between(lo, hi float64) float64 { return lo + (hi-lo)*p.rng.Float64() }
 
-// weightN is the weight of the dancer, N.
+// weightN returns the weight of the dancer, N.
 func (p *person) weightN() float64 { return p.massKG * device.StandardGravity }
 
 // anyFoot returns a foot that has a strip.
@@ -79,7 +79,7 @@ type state struct {
 	at   [2]platform.Point
 }
 
-// does records what happens for some seconds. do gives the state at a time since then.
+// does appends some seconds of samples. do gives the state at a time since then.
 func (p *person) does(seconds float64, do func(t float64) state) {
 	for n := range int(seconds * rateHz) {
 		t := float64(n) / rateHz
@@ -125,7 +125,7 @@ func (p *person) wander(sd, upToHz float64) func(t float64) float64 {
 	}
 }
 
-// swell goes from 0 to 1 and back within a length, s, over ramps.
+// swell goes from 0 to 1 and back within a length, s, with ramps.
 func swell(t, length, ramp float64) float64 { return max(0, min(1, t/ramp, (length-t)/ramp)) }
 
 // activities are what a dancer, or the hands about her shoe, may do on a strip before
@@ -366,8 +366,8 @@ func (p *person) presses() (found [2][][2]float64) {
 	return found
 }
 
-// Recordings without a pad press, in which the dancer warms up and hands handle the
-// shoe before the first relevé, hold none. At most one in 1,000 may.
+// No press is found in recordings without one, in which the dancer warms up and hands
+// touch the shoe before the first relevé. At most one in 1,000 may have one.
 func TestNoPressIsInvented(t *testing.T) {
 	recordings := 40
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -399,7 +399,7 @@ func TestNoPressIsInvented(t *testing.T) {
 	assert.LessOrEqual(t, invented, max(0, recordings/1000))
 }
 
-// upperBound returns the one-sided 95 % bound of a probability by k of n (Clopper &
+// upperBound returns the one-sided 95 % bound of a probability from k of n (Clopper &
 // Pearson, Biometrika 26 (1934) 404-413).
 func upperBound(k, n int) float64 {
 	lo, hi := 0.0, 1.0
@@ -419,7 +419,7 @@ func upperBound(k, n int) float64 {
 	return hi
 }
 
-// fitterPresses makes a pad press as a hand does it, and returns when.
+// fitterPresses appends a pad press as made by hand and returns its times.
 func (p *person) fitterPresses(f device.Foot) (at [2]float64) {
 	at[0] = p.now
 	period, turns := p.between(2.5, 10), p.between(1, 2.5)
@@ -443,7 +443,7 @@ func (p *person) fitterPresses(f device.Foot) (at [2]float64) {
 // else was.
 type outcome struct{ presses, found, other int }
 
-// add takes the presses found of a foot where there was one at a time.
+// add counts the presses found of a foot with one press at a time.
 func (o *outcome) add(found [][2]float64, at [2]float64) {
 	o.presses++
 	for _, q := range found {
@@ -455,9 +455,9 @@ func (o *outcome) add(found [][2]float64, at [2]float64) {
 	}
 }
 
-// A pad press at the beginning is found, whether its frames are those of the simulator
-// in every physics or its path that of a hand. The load of a light dancer's relevé is
-// as small as that of a press, so that hers are found less often.
+// A pad press at the beginning is found, with frames of the simulator in every physics
+// and with the path of a hand. The load of a light dancer's relevé is as small as that of
+// a press, so hers are found less often.
 func TestPressIsFound(t *testing.T) {
 	each := 1
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -559,8 +559,8 @@ func (q round) found(start, sense float64) (presses [][2]float64, at [2]float64)
 	return p.presses()[device.Left], at
 }
 
-// A round is found wherever it begins and whichever way it goes, with a strip that lies
-// millimetres off.
+// A round is found from any starting point in either direction, with a strip millimetres
+// off.
 func TestARoundIsAPress(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		q := plainRound()
@@ -575,7 +575,8 @@ func TestARoundIsAPress(t *testing.T) {
 	})
 }
 
-// Each thing that makes a load no pad press, or leaves it one, by itself.
+// The test varies one property of a load at a time, and checks whether it is still a pad
+// press.
 func TestWhatIsAPress(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -601,7 +602,7 @@ func TestWhatIsAPress(t *testing.T) {
 	}
 }
 
-// A recording of nothing but a press has a press, and one without a load has none.
+// A recording of a press alone has a press, and one without a load has none.
 func TestPressWithoutReleves(t *testing.T) {
 	p := newPerson(2)
 	p.strips = [2]bool{true, true}
@@ -614,9 +615,9 @@ func TestPressWithoutReleves(t *testing.T) {
 	assert.Empty(t, releve.FindPresses(releve.Foot{}, releve.Foot{}))
 }
 
-// A foot that goes round near the edge with little and changing load, while the other
-// stands flat, cannot be told from a hand. Where this changes, the documentation of
-// FindPresses and VALIDATION.md have to.
+// A foot that goes round near the edge with a small, changing load, while the other
+// stands flat, cannot be distinguished from a hand. If this changes, the documentation of
+// FindPresses and VALIDATION.md must change too.
 func TestAFootCanPassForAHand(t *testing.T) {
 	taken := 0
 	const feet = 20
@@ -642,7 +643,7 @@ func TestAFootCanPassForAHand(t *testing.T) {
 	assert.Greater(t, taken, feet/2)
 }
 
-// Whatever the samples are, presses lie within them, in order and apart.
+// For any samples presses lie within them, in order and without overlap.
 func TestPressesOnAnything(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var feet [2]releve.Foot

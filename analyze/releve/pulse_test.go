@@ -12,7 +12,7 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// at samples a load, N as a function of s, at rate for the given seconds.
+// at samples a load, N as a function of s, at a rate for the given seconds.
 func at(rate, seconds float64, load func(t float64) float64) []measure.Sample {
 	s := make([]measure.Sample, int(rate*seconds)+1)
 	for i := range s {
@@ -70,8 +70,8 @@ func TestFloorOnALightFoot(t *testing.T) {
 	assert.Empty(t, Find(at(200, 7, trapezoid(24, 1, 2, 4, 6))))
 }
 
-// A rise and descent far longer than the hold lower the plain median well below the
-// load of the hold; the hold must be found nevertheless.
+// A rise and descent far longer than the hold lower the plain median well below the load
+// of the hold; the hold must still be found.
 func TestSlowRiseToAShortHold(t *testing.T) {
 	found := Find(at(200, 8, trapezoid(400, 1, 4, 4.7, 7)))
 	require.Len(t, found, 1)
@@ -139,7 +139,7 @@ func TestBounceIsNotTheHold(t *testing.T) {
 	assert.Less(t, found[0].HoldStartS, 1.4)
 }
 
-// After an overshoot the hold begins where the load falls through 115 %.
+// After an overshoot the hold begins when the load falls through 115 %.
 func TestSettlingFromAbove(t *testing.T) {
 	load := trapezoid(500, 1, 1.1, 5, 5.2)
 	found := Find(at(50, 6, func(t float64) float64 { return load(t) * (1 + max(0, min(0.5, 1.703-t))) }))
@@ -190,7 +190,7 @@ func TestResting(t *testing.T) {
 	assert.InDelta(t, 8.279, found[0].EndS, 0.005)
 }
 
-// Several pulses without a return below the floor have their own thresholds.
+// Several pulses that do not return below the floor have their own thresholds.
 func TestHeavyBetweenLight(t *testing.T) {
 	first, heavy, last := trapezoid(300, 1, 1.5, 3, 3.5), trapezoid(900, 4, 4.5, 6, 6.5), trapezoid(300, 7, 7.5, 9, 9.5)
 	found := Find(at(500, 10, func(t float64) float64 { return max(26, first(t), heavy(t), last(t)) }))

@@ -15,8 +15,8 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// TestCoverageTable prints how often a 95 % interval holds the true value, in simulated
-// studies of dancers who come on two days and whose strip is mounted twice each time.
+// TestCoverageTable prints how often a 95 % interval contains the true value, in
+// simulated studies of dancers with two days and two mountings a day.
 func TestCoverageTable(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") != "1" {
 		t.Skip("minutes; APLOMB_LONG=1 asks for it")
@@ -64,7 +64,7 @@ func TestCoverageTable(t *testing.T) {
 	}
 }
 
-// count counts the intervals of a foot that hold the true value.
+// count counts the intervals of a foot that contain the true value.
 func count(f *reliability.Foot, sd [5]float64, held, asked map[string]int) {
 	one := func(what string, ci [2]float64, truth float64) {
 		asked[what]++

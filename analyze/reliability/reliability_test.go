@@ -25,7 +25,7 @@ import (
 
 var began = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
-// row returns a row of a visit and a mounting, counted from 0.
+// row returns a row of a visit and a mounting, both counted from 0.
 func row(dancer, shoe string, visit, mounting, n int, value float64) track.Row {
 	return track.Row{
 		Dancer: dancer, Shoe: shoe, Visit: fmt.Sprint("day ", visit), Mounting: fmt.Sprint("mounting ", mounting), Strip: "L-01",
@@ -128,7 +128,7 @@ func TestInstrumentsOfSiRstv(t *testing.T) {
 	assert.Equal(t, 4.0, f.SEM.DOF, "between mountings, where nobody came twice")
 }
 
-// study returns rows of dancers in shoes on days, twice mounted each time.
+// study returns rows of dancers in shoes on days, with two mountings each.
 func study(g *rand.Rand, dancers, shoes, days int, sd [5]float64) (rows []track.Row) {
 	for d := range dancers {
 		ofDancer := sd[0] * g.NormFloat64()
@@ -183,7 +183,7 @@ func TestComponentsOfAStudy(t *testing.T) {
 	assert.Equal(t, 15.0, f.SEM.DOF, "of every visit")
 }
 
-// Strips that cross shoes are a component; strips that each lie under another dancer are not.
+// Strips crossed with shoes are a component; strips used by one dancer each are not.
 func TestStrips(t *testing.T) {
 	rows := study(rand.New(rand.NewPCG(18, 2)), 6, 1, 2, [5]float64{2, 0, 0.3, 0.3, 0.3})
 	assert.Equal(t, "there is only one", has(left(t, rows, reliability.Options{}), "strip"))
@@ -204,7 +204,8 @@ func TestStrips(t *testing.T) {
 	assert.Less(t, f.Components[at].DOF, 1.5)
 }
 
-// Visits that are no baseline hold what changed on purpose.
+// Visits outside the baseline are excluded where it is marked, because they contain
+// deliberate changes.
 func TestOnlyBaselineWhereItIsMarked(t *testing.T) {
 	rows := study(rand.New(rand.NewPCG(18, 3)), 3, 1, 3, [5]float64{2, 0, 0.3, 0.3, 0.3})
 	for i := range rows {
@@ -265,7 +266,7 @@ func TestLittleOrOddData(t *testing.T) {
 	assert.Equal(t, 12, r.Feet[0].Releves)
 }
 
-// The order of the rows makes no difference, and a full table has the SEM of the analysis of
+// The order of the rows has no effect, and a full table has the SEM of the analysis of
 // variance.
 func TestOrderOfRows(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {

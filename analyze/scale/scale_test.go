@@ -20,7 +20,7 @@ import (
 // day returns the n-th day of 2026.
 func day(n int) time.Time { return time.Date(2026, 1, n, 0, 0, 0, 0, time.UTC) }
 
-// check is a check of five presses whose errors scatter by sd around the bias.
+// check returns a check of five presses whose errors scatter by sd around the bias.
 func check(strip string, n int, bias, sd float64) scale.Check {
 	return scale.Check{
 		Strip: strip, Version: 1, Day: day(n), Pass: math.Abs(bias) < 0.05, Presses: 5, Bias: bias,
@@ -51,7 +51,7 @@ func codes(all []measure.Warning) (codes []measure.Code) {
 }
 
 // The bias and its uncertainty are the mean of the errors and its experimental standard
-// deviation, here computed from the errors themselves.
+// deviation, computed here from the errors themselves.
 func TestUncertaintyOfABias(t *testing.T) {
 	errs := []float64{0.01, 0.03, -0.01, 0.02, 0}
 	var presses []calibrate.Press
@@ -84,9 +84,9 @@ func TestUncertaintyOfABias(t *testing.T) {
 	}
 }
 
-// 5 % of the changes between two checks of a strip that did not change are called one:
-// Welch-Satterthwaite, for equal and unequal numbers of presses. Of 4,000 pairs the count of a right
-// method lies outside 132 to 274 less than once in a million times.
+// 5 % of the changes between two checks of an unchanged strip are called a change:
+// Welch-Satterthwaite, for equal and unequal numbers of presses. The count among 4,000
+// pairs for a right method lies outside 132 to 274 less than once in a million times.
 func TestUnchangedStripSeldomMoves(t *testing.T) {
 	for _, n := range [][2]int{{5, 5}, {5, 9}} {
 		moved := 0
@@ -128,7 +128,7 @@ func TestShareShiftAgainstTheQuotient(t *testing.T) {
 	assert.InDelta(t, 0.01, scale.ShareShift(0.5, 0.03, -0.01), 1e-12)
 }
 
-// Weights known to 1 % on either day hide a change of 2 %, and show one of 5 %.
+// Weights known to 1 % on both days hide a change of 2 %, and show one of 5 %.
 func TestWeightsLimitWhatIsSeen(t *testing.T) {
 	from, to, far := check("L-01", 1, 0, 0.001), check("L-01", 59, 0.02, 0.001), check("L-01", 59, 0.05, 0.001)
 	assert.True(t, scale.Between(from, to).Moved())
@@ -172,7 +172,7 @@ func TestFollowed(t *testing.T) {
 		"a comparison is told of the change alone")
 }
 
-// A calibration after the last check is one with known weights itself.
+// A calibration after the last check counts as a check with known weights.
 func TestNewCalibrationIsNoOldCheck(t *testing.T) {
 	uses := use(device.Left, 1, 200)
 	for _, u := range uses {

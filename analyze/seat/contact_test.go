@@ -231,6 +231,7 @@ func TestRoundedEdgesNeverReadAll(t *testing.T) {
 		require.NoError(t, err)
 		for i := uint64(0); i < 4; i++ {
 			setup := s.Setup(reported+2*i, int(i), 2, ContactKPa) // with an odd seed the dancer stands in the middle
+			setup.GridMM = gridMM
 			m, err := sim.NewMounting(setup)
 			require.NoError(t, err)
 			for _, g := range []given{{true, true}, {false, true}} {

@@ -22,11 +22,17 @@ func diagonal(v ...float64) *mat.SymDense {
 	return s
 }
 
+// gridMM is the step of the simulated surfaces, mm. It is that of simulated recordings, twice
+// the simulator's default, so that a map takes a quarter of the time. TestSessionGrid in package
+// sim has what it costs.
+const gridMM = 0.5
+
 // example returns a mounting of a scenario, and the input that it gives the estimator.
 func example(t require.TestingT, scenario string, seed uint64, g given, change func(*sim.MountingSetup)) (Input, *sim.Mounting) {
 	s, err := sim.ScenarioNamed(scenario)
 	require.NoError(t, err)
 	setup := s.Setup(seed, 0, 6, 10)
+	setup.GridMM = gridMM
 	if change != nil {
 		change(&setup)
 	}

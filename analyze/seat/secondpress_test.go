@@ -29,6 +29,7 @@ func TestSeatFromTwoPresses(t *testing.T) {
 		covered, leftOut, oneCovered := 0, 0, 0
 		for seed := range uint64(mountings) {
 			setup := scenario.Setup(6001+seed, int(seed), 6, ContactKPa)
+			setup.GridMM = gridMM
 			setup.Press = sim.DefaultPadPress()
 			setup.Press.Maps, setup.Press.Turns, setup.Press.SlipMM = 60, 2, slip
 			m, err := sim.NewMounting(setup)

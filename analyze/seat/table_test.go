@@ -164,6 +164,9 @@ func (r row) mount(t testing.TB, from uint64, n int, kinds []given) [][]outcome 
 			for i := range next {
 				setup := r.Setup(from+uint64(i), i, 6, ContactKPa)
 				setup.Strip.Mount.SeatSDMM = r.truly
+				if os.Getenv("APLOMB_LONG") == "" {
+					setup.GridMM = gridMM
+				}
 				m, err := sim.NewMounting(setup)
 				if !assert.NoError(t, err) {
 					continue

@@ -21,6 +21,7 @@ func mountings(t require.TestingT, scenario string, seed uint64, gs ...given) ([
 	var truth []*sim.Mounting
 	for i, g := range gs {
 		setup := s.Setup(seed, i, 6, 10)
+		setup.GridMM = gridMM
 		m, err := sim.NewMounting(setup)
 		require.NoError(t, err)
 		in, truth = append(in, input(setup, m, g)), append(truth, m)

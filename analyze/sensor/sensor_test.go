@@ -12,8 +12,8 @@ import (
 	"aplomb/device"
 )
 
-// Every source with Monte Carlo draws has a component of its own, two means under one
-// strip are subtracted source by source, and only the gains of the cells are separate.
+// Every source with Monte Carlo draws has its own component, two means under one strip
+// are subtracted source by source, and only the gains of the cells are separate.
 func TestSecondSourceWithDraws(t *testing.T) {
 	const other measure.Source = "another"
 	g, o := []float64{0.3, -0.4, 0.1, -0.2}, []float64{0.2, 0.1, -0.3, 0.4}
@@ -30,9 +30,8 @@ func TestSecondSourceWithDraws(t *testing.T) {
 	assert.InDelta(t, 2*budget.OfDraws(g).U, combined(gains...), 1e-12, "opposite draws of the gains add up")
 }
 
-// One strip is one name with one calibration: bounds cancel between two means on it and
-// count in full where the calibration is another, where a mean is of two strips, and where
-// no strip is known.
+// Bounds cancel between two means on one strip with one calibration, and count in full if
+// the calibration differs, a mean is of two strips, or no strip is known.
 func TestWhatCancels(t *testing.T) {
 	strip := device.Strip{Name: "L-01", Rows: 5, Cols: 8}
 	moved, again := strip, strip

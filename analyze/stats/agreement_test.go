@@ -87,7 +87,7 @@ func TestICCAndLimitsAgainstR(t *testing.T) {
 	assert.InDelta(t, 38.765/math.Sqrt(17)*2.1199, a.Bias95.Hi-a.Bias, 1e-2) // 2.1199: t(0.975, 16), any table
 }
 
-// Judges who agree but for constants make ICC(3,1) 1 with an interval of no width.
+// The ICC(3,1) of judges who differ by constants only is 1, with an interval of no width.
 func TestICC95AtItsEdges(t *testing.T) {
 	w := SplitTwoWay([][]float64{{1, 2}, {3, 4}, {7, 8}})
 	ci := w.ICC95()

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Estimates are those of lme4, intervals those of covariance matrices written out in full;
+// Estimates are those of lme4, intervals those of fully written-out covariance matrices;
 // see testdata/components.R.
 func TestComponentsAgainstR(t *testing.T) {
 	var r struct {
@@ -70,8 +70,8 @@ func TestComponentsAtTheirEdges(t *testing.T) {
 	assert.Positive(t, alike[0].SD95.Hi)
 }
 
-// BenchmarkComponents is a study of 20 dancers in 3 shoes on 2 days, mounted twice each
-// time, with 6 relevés in each mounting, on two strips.
+// BenchmarkComponents measures a study of 20 dancers in 3 shoes on 2 days, with two
+// mountings each and 6 relevés in each mounting, on two strips.
 func BenchmarkComponents(b *testing.B) {
 	g := rand.New(rand.NewPCG(1, 2))
 	e := Effects{Nested: make([][]int, 4)}

@@ -63,7 +63,7 @@ func TestMassUnderShortEdges(t *testing.T) {
 	})
 }
 
-// A circle about the mean holds 1 − exp(−r²/2) of the unit normal.
+// A circle about the mean contains 1 − exp(−r²/2) of the unit normal.
 func TestMassInsideCircle(t *testing.T) {
 	for _, r := range []float64{0.01, 0.5, 1, 2.447747, 6, 40} {
 		circle := make([]point, 2000)

@@ -41,8 +41,8 @@ func TestPairedDifferencesAgainstR(t *testing.T) {
 	}
 }
 
-// Of the 32,768 arrangements of Darwin's maize 863 reach the sum 314 (Fisher, The Design
-// of Experiments (1935), § 21): two-sided p = 1726/32768.
+// 863 of the 32,768 sign arrangements of Darwin's maize reach the sum 314 (Fisher, The
+// Design of Experiments (1935), § 21): two-sided p = 1726/32768.
 func TestSignFlipOfDarwinsMaize(t *testing.T) {
 	d := column(t, "maize.csv", "difference_eighths_inch")
 	got := SignFlip(d, 1)
@@ -54,8 +54,8 @@ func TestSignFlipOfDarwinsMaize(t *testing.T) {
 	assert.Equal(t, got, SignFlip(d, 1))
 }
 
-// More than 20 differences are drawn: the share lies within five of its standard errors of
-// the share of all arrangements, and its seed decides it.
+// Signs of more than 20 differences are drawn at random: the share lies within five of
+// its standard errors of the share of all arrangements, and is determined by its seed.
 func TestSignFlipDrawn(t *testing.T) {
 	d := make([]float64, mostExact+1)
 	size, sum := 0.0, 0.0
@@ -74,7 +74,8 @@ func TestSignFlipDrawn(t *testing.T) {
 	assert.InDelta(t, 1.0/(signFlipDraws+1), SignFlip(far, 7).P, 1e-12)
 }
 
-// What the definitions say without data, with one and with differences of 0.
+// The results without data, with one difference and with differences of 0 follow from the
+// definitions.
 func TestPairedDifferencesAtTheEdge(t *testing.T) {
 	assert.True(t, math.IsNaN(SignFlip(nil, 1).P))
 	assert.Equal(t, 1.0, SignFlip([]float64{3}, 1).P)
@@ -88,8 +89,8 @@ func TestPairedDifferencesAtTheEdge(t *testing.T) {
 	assert.Equal(t, Interval{2, 2}, same.CI95)
 }
 
-// The normal distribution takes over where it is as good: of the 20,100 Walsh averages of
-// 200 differences, the ranks that both give are at most three apart.
+// The normal approximation replaces the exact distribution where it is as good: of the
+// 20,100 Walsh averages of 200 differences, the ranks by both are at most three apart.
 func TestSignedRankLimitOfMany(t *testing.T) {
 	exact, level := signedRankLimit(mostRanked)
 	n := float64(mostRanked)

@@ -27,9 +27,9 @@ func TestPowerAgainstScipy(t *testing.T) {
 	}
 }
 
-// Cohen, Statistical Power Analysis for the Behavioral Sciences (2nd ed., 1988),
-// table 2.4.1: a medium effect of d = 0.50 takes n = 64 a group for 80 %, a
-// large one of 0.80 takes 26.
+// Cohen, Statistical Power Analysis for the Behavioral Sciences (2nd ed., 1988), table
+// 2.4.1: a medium effect of d = 0.50 requires n = 64 a group for 80 %, a large one of
+// 0.80 requires 26.
 func TestPowerOfCohensTable(t *testing.T) {
 	needs := func(d float64) (n float64) {
 		for n = 2; Power(d*math.Sqrt(n/2), 2*n-2, 0.05) < 0.8; n++ {

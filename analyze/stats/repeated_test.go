@@ -87,8 +87,8 @@ func TestLimitsOfRepeatedInClosedForm(t *testing.T) {
 	}
 }
 
-// The intervals of the limits hold the true limits in 95 of 100 samples: of 1000 samples
-// drawn from normal distributions with a fixed seed, 92 to 99 %.
+// The intervals of the limits contain the true limits in 95 of 100 samples: of 1000
+// samples drawn from normal distributions with a fixed seed, 92 to 99 %.
 func TestCoverageOfLimitsOfRepeated(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(7, 7))
 	for _, sd := range [][2]float64{{1, 0.3}, {0.5, 1}} {

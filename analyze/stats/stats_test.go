@@ -76,10 +76,9 @@ func TestHolmKnownNumbers(t *testing.T) {
 	assert.InDelta(t, 0.02, with[2], 1e-12)
 }
 
-// Holm's procedure is the closed test with Bonferroni's test of every
-// intersection (Marcus, Peritz & Gabriel, Biometrika 63 (1976) 655-660): the
-// adjusted value of one hypothesis is the largest of |S|·min p over all sets S
-// of hypotheses that hold it.
+// Holm's procedure is the closed test with Bonferroni's test of every intersection
+// (Marcus, Peritz & Gabriel, Biometrika 63 (1976) 655-660): the adjusted value of one
+// hypothesis is the largest of |S|·min p over all sets S of hypotheses that contain it.
 func TestHolmIsTheClosedTest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := rapid.SliceOfN(rapid.Float64Range(0, 1), 1, 8).Draw(t, "p")

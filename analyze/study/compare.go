@@ -30,6 +30,11 @@ type Comparison struct {
 	Other      []OtherMeasure `json:"other"`
 	Properties []Property     `json:"properties"`
 	LeftOut    []LeftOut      `json:"left_out"` // results that cannot be given, and why
+	// Changes of the study before this comparison, oldest first. Where ChangedAfterLook is set
+	// nothing has a wording: see Study.ChangedAfterLook.
+	Changes          []ChangeRecord `json:"changes"`
+	ChangedAfterLook bool           `json:"changed_after_look"`
+	Before           int            `json:"before_declared"` // recordings from before the day of the declaration
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"`
 }
@@ -101,7 +106,7 @@ type Wording string
 const (
 	Clear    Wording = "clear"     // p_holm ≤ 0.05
 	NotClear Wording = "not clear" // else
-	Untested Wording = ""          // no test, or an interim one
+	Untested Wording = ""          // no test, an interim one, or one that was not declared beforehand
 )
 
 // level is the significance level at which a difference is clear after Holm's adjustment.
@@ -136,6 +141,10 @@ func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	c := &Comparison{
 		Study: s.Name, Declared: s.Declared, Measure: s.Measure, Interim: interim, Complete: p.Complete, Stop: s.Stop,
 		Shoes: []Outcome{}, Pairs: []Pair{}, Other: []OtherMeasure{}, Properties: []Property{}, LeftOut: []LeftOut{},
+		Changes: []ChangeRecord{}, ChangedAfterLook: s.ChangedAfterLook(), Before: p.Before,
+	}
+	for _, change := range s.Changes {
+		c.Changes = append(c.Changes, change.record())
 	}
 	for _, f := range device.Feet {
 		if s.Feet[f] {
@@ -159,7 +168,7 @@ func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	}
 	for i, adjusted := range stats.Holm(ps) {
 		one := &c.Pairs[i]
-		if one.PHolm = finite(adjusted); one.PHolm == nil || interim {
+		if one.PHolm = finite(adjusted); one.PHolm == nil || interim || c.ChangedAfterLook {
 			continue
 		}
 		one.Wording = NotClear

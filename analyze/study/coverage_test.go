@@ -15,10 +15,10 @@ import (
 	"aplomb/analyze/track"
 )
 
-// Among shoes that do not differ a study calls one pair or more clear in at most 5 % of
-// studies, and the interval holds the true difference in at least 95 %, whatever the number of
-// dancers. Effects of dancers on a shoe are symmetric, as test and interval take it, but for
-// the last row.
+// Among equal shoes a study calls one or more pairs clear in at most 5 % of studies, and
+// the interval contains the true difference in at least 95 %, for any number of dancers.
+// Effects of dancers on a shoe are symmetric, as test and interval assume, except in the
+// last row.
 func TestCoverageTableOfStudies(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("APLOMB_LONG=1 simulates 1,000 studies a row")

@@ -13,6 +13,7 @@ type Made struct {
 	Dancer string
 	Visit  int    // of the study, from 1
 	Name   string // of the visit in the logbook
+	Day    string // of the visit, 2026-03-14
 	// Recordings are those of the visit in order, with the codes of their shoes.
 	Recordings []plan.Recorded
 }
@@ -32,6 +33,8 @@ type Progress struct {
 	Stop     int              `json:"stop_at"`
 	Reached  bool             `json:"stop_reached"`
 	Changes  []ChangeRecord   `json:"changes"`
+	// Before is the number of recordings from before the day of the declaration.
+	Before int `json:"before_declared"`
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"`
 }
@@ -88,6 +91,9 @@ func (s *Study) Follow(made []Made) Progress {
 			var recordings []plan.Recorded
 			if at >= 0 {
 				one.Name, recordings = made[at].Name, s.blindedRecordings(made[at].Recordings)
+				if made[at].Day < s.Declared {
+					p.Before += len(recordings)
+				}
 			}
 			s.followVisit(&one, s.Blinded(s.Plan(i+1, v)), recordings)
 			d.Visits = append(d.Visits, one)
@@ -100,9 +106,13 @@ func (s *Study) Follow(made []Made) Progress {
 	}
 	p.Reached = p.Complete >= s.Stop
 	for _, c := range s.Changes {
-		p.Changes = append(p.Changes, ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Text(), Reason: c.Reason})
+		p.Changes = append(p.Changes, c.record())
 	}
 	return p
+}
+
+func (c Change) record() ChangeRecord {
+	return ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Text(), Reason: c.Reason}
 }
 
 // blindedRecordings returns recordings with the labels of their shoes. Where the feet

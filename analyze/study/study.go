@@ -10,6 +10,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
@@ -64,6 +66,31 @@ type Change struct {
 	// where erased since.
 	Row      int
 	From, To string
+}
+
+// looked reports whether a change is a comparison of the shoes.
+func (c Change) looked() bool {
+	return c.Kind == Interim || c.inFull()
+}
+
+// inFull reports whether a change is a comparison after the declared number of dancers.
+func (c Change) inFull() bool { return c.Kind == KeyShown && c.What == ComparedInFull }
+
+// Compared reports whether the shoes were compared after the declared number of dancers.
+func (s *Study) Compared() bool { return slices.ContainsFunc(s.Changes, Change.inFull) }
+
+// ChangedAfterLook reports whether the plan was changed by somebody who could know how the
+// shoes differ: amended after any comparison, or a dancer replaced after a full one. The
+// comparison that follows was not declared beforehand.
+func (s *Study) ChangedAfterLook() bool {
+	looked, full := false, false
+	for _, c := range s.Changes {
+		if looked && c.Kind == Amendment || full && c.Kind == DropOut {
+			return true
+		}
+		looked, full = looked || c.looked(), full || c.inFull()
+	}
+	return false
 }
 
 // Bounds of a study, larger than any practicable one.
@@ -164,7 +191,7 @@ func checkLabels(labels, shoes []string, taken func(string) bool) error {
 		case slices.ContainsFunc(labels[:i], func(o string) bool { return strings.EqualFold(o, l) }):
 			return fmt.Errorf("label %s is named twice", l)
 		case unblinds(l, shoes):
-			return fmt.Errorf("label %s would tell the shoe: it begins like the code of one, or the code like it; choose another", l)
+			return fmt.Errorf("label %s would tell the shoe: the code of one is in it, or it in the code; choose another", l)
 		case taken(l):
 			return fmt.Errorf("label %s is the code of a shoe in the logbook: whoever reads it takes it for that one; choose another", l)
 		}
@@ -172,13 +199,16 @@ func checkLabels(labels, shoes []string, taken func(string) bool) error {
 	return nil
 }
 
-// unblinds reports whether a label begins like the code of one of the shoes, or that code
-// like the label.
+// unblinds reports whether a label begins or ends like the code of one of the shoes, or that
+// code like the label, or whether the label has the code as a word or, from two letters on,
+// anywhere.
 func unblinds(label string, shoes []string) bool {
 	l := strings.ToLower(strings.TrimSpace(label))
+	words := strings.FieldsFunc(l, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
 	return slices.ContainsFunc(shoes, func(s string) bool {
 		s = strings.ToLower(strings.TrimSpace(s))
-		return strings.HasPrefix(s, l) || strings.HasPrefix(l, s)
+		return strings.HasPrefix(s, l) || strings.HasPrefix(l, s) || strings.HasSuffix(s, l) || strings.HasSuffix(l, s) ||
+			slices.Contains(words, s) || utf8.RuneCountInString(s) > 1 && strings.Contains(l, s)
 	})
 }
 

@@ -22,7 +22,7 @@ import (
 
 func free(string) bool { return false }
 
-// declared returns the numbers of a study of so many dancers.
+// declared returns the numbers of a study of the given number of dancers.
 func declared(dancers int) study.Study {
 	return study.Study{Name: "S", Declared: "2026-03-14", Seed: 5, Measure: measure.Over, Feet: [2]bool{true, true}, Visits: 2, Mountings: 1, Releves: 3, Stop: dancers}
 }
@@ -103,6 +103,7 @@ func TestLabels(t *testing.T) {
 
 	for labels, why := range map[string]string{
 		"P,Q": "2 labels for 3 shoes", "P,Q,q": "named twice", "P,Q,a": "would tell the shoe", "P,Q,B-soft": "would tell the shoe", "P,Q,Z": "in the logbook", "P,Q,": "label",
+		"P,Q,the B.": "would tell the shoe", "P,Q,xC": "would tell the shoe",
 	} {
 		_, err := study.New(declared(4), dancers(4), shoes(3), strings.Split(labels, ","), func(l string) bool { return l == "Z" })
 		assert.ErrorContains(t, err, why, labels)
@@ -130,8 +131,8 @@ func TestWhatIsNoStudy(t *testing.T) {
 	assert.Error(t, err)
 }
 
-// Where a study says that nothing can be clear, the smallest p that its test can give is not
-// clear after Holm's adjustment; else it is.
+// If a study reports that nothing can be clear, the smallest p of its test is not clear
+// after Holm's adjustment; otherwise it is.
 func TestTooFew(t *testing.T) {
 	for n := 2; n <= 10; n++ {
 		for k := 2; k <= 4; k++ {
@@ -145,6 +146,54 @@ func TestTooFew(t *testing.T) {
 	s, err := study.New(declared(6), dancers(6), shoes(3), nil, free)
 	require.NoError(t, err)
 	assert.Equal(t, "With 6 dancers no difference can be called clear: the smallest p of 3 pairs of shoes is 0.031, 0.094 after Holm's adjustment. It takes 7 dancers.", s.TooFew())
+}
+
+// One pair and one dancer are written as such.
+func TestTooFewOfOne(t *testing.T) {
+	s, err := study.New(declared(1), dancers(1), shoes(2), nil, free)
+	require.NoError(t, err)
+	assert.Equal(t, "With one dancer no difference can be called clear: the smallest p of one pair of shoes is 1. It takes 6 dancers.", s.TooFew())
+}
+
+// The plan counts as declared until somebody who knows how shoes differ changes it.
+func TestChangedAfterLook(t *testing.T) {
+	full := study.Change{Kind: study.KeyShown, What: study.ComparedInFull}
+	key := study.Change{Kind: study.KeyShown, What: study.KeyWasShown}
+	interim, amended, dropOut := study.Change{Kind: study.Interim}, study.Change{Kind: study.Amendment}, study.Change{Kind: study.DropOut, Row: 1}
+	for _, c := range []struct {
+		changes  []study.Change
+		is, full bool
+	}{
+		{nil, false, false},
+		{[]study.Change{key, amended, dropOut, interim, dropOut}, false, false},
+		{[]study.Change{interim, amended}, true, false},
+		{[]study.Change{amended, full}, false, true},
+		{[]study.Change{full, amended}, true, true},
+		{[]study.Change{full, dropOut}, true, true},
+	} {
+		s := study.Study{Changes: c.changes}
+		assert.Equal(t, c.is, s.ChangedAfterLook(), "%v", c.changes)
+		assert.Equal(t, c.full, s.Compared(), "%v", c.changes)
+	}
+
+	s, err := study.New(declared(7), dancers(7), []string{"A", "B"}, nil, free)
+	require.NoError(t, err)
+	s.Changes = []study.Change{full, amended}
+	in := study.Input{Rows: map[measure.Measure][]track.Row{}, Visits: map[string][]string{}, Progress: study.Progress{Reached: true}}
+	for i, who := range dancers(7) {
+		in.Visits[who] = []string{"one"}
+		in.Progress.Dancers = append(in.Progress.Dancers, study.DancerProgress{Dancer: who, Complete: true})
+		in.Rows[measure.Over] = append(in.Rows[measure.Over], append(rows(who, "A", "one", []float64{0}), rows(who, "B", "one", []float64{1 + float64(i)})...)...)
+	}
+	c, err := s.Compare(in, false)
+	require.NoError(t, err)
+	assert.InDelta(t, 2.0/128, *c.Pairs[0].PHolm, 1e-12)
+	assert.Equal(t, study.Untested, c.Pairs[0].Wording)
+	assert.Len(t, c.Changes, 2)
+	s.Changes = nil
+	c, err = s.Compare(in, false)
+	require.NoError(t, err)
+	assert.Equal(t, study.Clear, c.Pairs[0].Wording)
 }
 
 // recorded returns a recording of both feet.
@@ -176,14 +225,16 @@ func TestFollow(t *testing.T) {
 	assert.Len(t, p.Dancers[1].Visits[0].Missing, 2)
 
 	p = s.Follow([]study.Made{
-		{Dancer: "D1", Visit: 1, Recordings: []plan.Recorded{recorded("A", "1", 3), recorded("B", "2", 3)}},
-		{Dancer: "D2", Visit: 1, Recordings: []plan.Recorded{recorded("A", "3", 3), recorded("B", "4", 4)}},
+		{Dancer: "D1", Visit: 1, Day: "2026-03-13", Recordings: []plan.Recorded{recorded("A", "1", 3), recorded("B", "2", 3)}},
+		{Dancer: "D2", Visit: 1, Day: "2026-03-14", Recordings: []plan.Recorded{recorded("A", "3", 3), recorded("B", "4", 4)}},
 	})
+	assert.Equal(t, 2, p.Before, "recordings from before the study was declared")
 	assert.Equal(t, 2, p.Complete)
 	assert.True(t, p.Reached)
 }
 
-// rows returns relevés of a dancer in a shoe, the same on both feet: mountings in one visit.
+// rows returns relevés of a dancer in a shoe in the mountings of one visit, the same on
+// both feet.
 func rows(dancer, shoe, visit string, mountings ...[]float64) (all []track.Row) {
 	for m, values := range mountings {
 		for i, v := range values {
@@ -197,7 +248,7 @@ func rows(dancer, shoe, visit string, mountings ...[]float64) (all []track.Row) 
 	return all
 }
 
-// twoShoes is a comparison of two shoes, in which dancer i has 0 in A and d[i] in B.
+// twoShoes returns a comparison of two shoes in which dancer i has 0 in A and d[i] in B.
 func twoShoes(t *testing.T, d []float64, interim bool) (*study.Comparison, error) {
 	s := declared(len(d))
 	s, err := study.New(s, dancers(len(d)), []string{"A", "B"}, []string{"P", "Q"}, free)
@@ -258,7 +309,7 @@ func TestCompareDarwinsMaize(t *testing.T) {
 	assert.Equal(t, study.Clear, c.Pairs[0].Wording)
 }
 
-// Before the stopping rule is reached there is no comparison, or one without codes of shoes,
+// Before the stopping rule is met there is no comparison, or one without codes of shoes,
 // wordings and properties of shoes.
 func TestCompareTooEarly(t *testing.T) {
 	s, err := study.New(declared(2), dancers(2), []string{"A", "B"}, nil, free)

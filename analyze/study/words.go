@@ -26,6 +26,22 @@ func (c Change) Text() string {
 // KeyWasShown is the text of a change by which the key of the labels was shown.
 const KeyWasShown = "which shoe each label is was shown"
 
+// ComparedInFull is the text of a change by which the shoes were compared after the declared
+// number of dancers, with codes and labels.
+const ComparedInFull = "the shoes were compared, under codes and labels"
+
+// AfterLook is the sentence on a comparison for which Study.ChangedAfterLook is true.
+const AfterLook = "The plan was changed after shoes had been compared: nothing is called clear."
+
+// EarlierThanDeclared returns the sentence about recordings from before the declaration; ""
+// where there are none.
+func EarlierThanDeclared(recordings int) string {
+	if recordings == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Recordings from before the day of the declaration: %d. For them nothing shows that the plan came first.", recordings)
+}
+
 // InterimLook returns the sentence that shoes were compared before the stopping rule was
 // reached.
 func (p *Progress) InterimLook() string {
@@ -37,6 +53,9 @@ const Cause = "Shoes differ in many things at once: a slope says what went toget
 
 // Rule returns the stopping rule in words.
 func (s *Study) Rule() string {
+	if len(s.Rows) == 1 {
+		return "The shoes are compared once the dancer has all recordings."
+	}
 	return fmt.Sprintf("The shoes are compared once %d of %d dancers have all recordings.", s.Stop, len(s.Rows))
 }
 
@@ -53,8 +72,16 @@ func (s *Study) TooFew() string {
 	for least(takes)*float64(pairs) > level {
 		takes++
 	}
-	return fmt.Sprintf("With %d dancers no difference can be called clear: the smallest p of %d pairs of shoes is %.2g, %.2g after Holm's adjustment. It takes %d dancers.",
-		s.Stop, pairs, least(s.Stop), min(1, least(s.Stop)*float64(pairs)), takes)
+	dancers, of := fmt.Sprintf("%d dancers", s.Stop), "of one pair of shoes"
+	if s.Stop == 1 {
+		dancers = "one dancer"
+	}
+	adjusted := ""
+	if pairs > 1 {
+		of = fmt.Sprintf("of %d pairs of shoes", pairs)
+		adjusted = fmt.Sprintf(", %.2g after Holm's adjustment", min(1, least(s.Stop)*float64(pairs)))
+	}
+	return fmt.Sprintf("With %s no difference can be called clear: the smallest p %s is %.2g%s. It takes %d dancers.", dancers, of, least(s.Stop), adjusted, takes)
 }
 
 // Decides returns the sentence about the primary measure.

@@ -27,7 +27,7 @@ func meanDifference(k int) float64 {
 	return math.Pow(x+1, 2.5) + math.Pow(x-1, 2.5) - 2*math.Pow(x, 2.5) - 2
 }
 
-// The closed form is the integral, to within its factor.
+// The closed form equals the integral, within its factor.
 func TestMeanDifferenceIsThatOfTheSpectrum(t *testing.T) {
 	integral := func(k int) (sum float64) {
 		const steps = 2_000_000
@@ -80,8 +80,8 @@ func TestUncertaintyOfAChangeIsThatOfTheSpectrum(t *testing.T) {
 	assert.InDelta(t, trace*trace/squares, changeDOF, 0.05)
 }
 
-// A steady drift is found as it is: a line that rises by r over the hold differs by two
-// thirds of it between the thirds. Nothing is uncertain about it.
+// A steady drift is estimated exactly: a line that rises by r over the hold differs by
+// two thirds of it between the thirds, without uncertainty.
 func TestChangeOfALine(t *testing.T) {
 	var at, x []float64
 	for i := range 900 {
@@ -109,8 +109,8 @@ func TestNinthsNeedValues(t *testing.T) {
 	assert.False(t, ok, "the clock stands")
 }
 
-// How often the 95 % interval of a change contains the true one, with a drift of 1 mm
-// and without: the table of analyze/VALIDATION.md with
+// The test prints how often the 95 % interval of a change contains the true one, with a
+// drift of 1 mm and without: the table of analyze/VALIDATION.md with
 //
 //	APLOMB_LONG=1 go test -run ChangeIsCovered -v ./analyze/sway
 func TestChangeIsCovered(t *testing.T) {

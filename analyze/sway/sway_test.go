@@ -16,7 +16,7 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// reference is what testdata/reference.py printed with the scipy it names.
+// reference returns the output of testdata/reference.py with the scipy version it names.
 func reference(t *testing.T) (r struct {
 	Coefficients []struct {
 		Rate float64
@@ -68,8 +68,8 @@ func sample(rate, seconds float64, path func(t float64) (medial, over float64)) 
 	return t, m, o
 }
 
-// circle is one revolution a second on a radius of 2 mm: the path length of a second is
-// the circumference, and the standard deviations are 2/√2.
+// circle returns one revolution a second on a radius of 2 mm: the path length of a second
+// is the circumference, and the standard deviations are 2/√2.
 func circle(t float64) (medial, over float64) {
 	sin, cos := math.Sincos(2 * math.Pi * t)
 	return 3 + 2*cos, -4 + 2*sin
@@ -87,7 +87,7 @@ func TestSwayOfACircle(t *testing.T) {
 	}
 }
 
-// Run forwards and backwards the filter leaves 1/(1 + (f/10)⁴) of a slow sine (in the
+// Run forwards and backwards the filter passes 1/(1 + (f/10)⁴) of a slow sine (in the
 // limit of a high rate) and half of one at 10 Hz, without delay.
 func TestLowPassLeavesWhatItShould(t *testing.T) {
 	for _, hz := range []float64{2, 5, 10, 20} {
@@ -155,7 +155,7 @@ func TestNoSwayToGive(t *testing.T) {
 	assert.True(t, ok)
 }
 
-// Jitter of a fifth of an interval changes little.
+// Jitter of a fifth of an interval has little effect.
 func TestSwayOnAnUnsteadyClock(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	at, m, o := sample(200, 10, circle)

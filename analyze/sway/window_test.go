@@ -62,8 +62,8 @@ func expectedVariance(sd, T float64) (v float64) {
 	return v
 }
 
-// The standard deviation over a whole hold grows with its length, as the spectrum says.
-// Over the window it does not, and is that of the window's length.
+// The standard deviation over a whole hold grows with its length, as the spectrum states.
+// Over the window it does not, and equals that of the window's length.
 func TestSwayDoesNotDependOnTheLengthOfTheHold(t *testing.T) {
 	const sd, rate, holds = 0.5, 50.0, 400
 	root := func(of func(at, m, o []float64) (medial, over float64), length float64) (rms, se float64) {
@@ -106,7 +106,7 @@ func TestSwayDoesNotDependOnTheLengthOfTheHold(t *testing.T) {
 }
 
 // A path that arrives at 1.2 s and then stands still has settled at 1.2 s. A drift
-// through the whole hold is no settling.
+// through the whole hold does not settle.
 func TestPathSettles(t *testing.T) {
 	arrive := func(t float64) (float64, float64) { return 0, 10 * min(t, 1.2) }
 	start, ok := SettledAt(sample(100, 4, arrive))
@@ -130,9 +130,9 @@ func TestPathSettles(t *testing.T) {
 	assert.False(t, ok, "shorter than the window")
 }
 
-// An approach of 3 mm that falls to 1/e in 0.3 s enlarges the standard deviation of sway
-// over the whole hold by half. Over the window it enlarges it by less than a fifth: what
-// is left when the window begins moves no faster than the sway.
+// An approach of 3 mm that falls to 1/e in 0.3 s increases the standard deviation of sway
+// over the whole hold by half. Over the window it increases it by less than a fifth: the
+// rest at the beginning of the window moves no faster than the sway.
 func TestApproachIsNotSway(t *testing.T) {
 	const sd, holds = 0.5, 300
 	rng := rand.New(rand.NewPCG(9, 9))
@@ -152,8 +152,8 @@ func TestApproachIsNotSway(t *testing.T) {
 	assert.Greater(t, math.Sqrt(whole/at), 1.3)
 }
 
-// When the path has settled does not depend on the position or the orientation of the
-// path, nor on the unit or on the beginning of time.
+// The settling time does not depend on the position or the orientation of the path, the
+// unit or the origin of time.
 func TestSettledAtProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "noise"), 1))

@@ -12,8 +12,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// A visit is judged as verdict.Judge judges it, with the fewer degrees of freedom, and not
-// at all where the uncertainty of one axis is not known.
+// The verdict of a visit is that of verdict.Judge with the smaller degrees of freedom;
+// there is none if the uncertainty of one axis is not known.
 func TestJudge(t *testing.T) {
 	kern := platform.Rectangle(12, 8)
 	point := func(mean, u, dof float64) track.Point {

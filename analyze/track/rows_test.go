@@ -55,7 +55,8 @@ func TestRowsOfRecordings(t *testing.T) {
 	assert.Equal(t, "2026-03-02-2", track.VisitOf(r))
 }
 
-// A mass of 75 kg weighs 735.5 N: the metric horsepower is its weight × 1 m/s, 735.49875 W.
+// The weight of a mass of 75 kg is 735.5 N: the metric horsepower is its weight × 1 m/s,
+// 735.49875 W.
 func TestBodyWeight(t *testing.T) {
 	assert.InDelta(t, 1, track.BodyWeight(735.49875, 75), 1e-12)
 	assert.InDelta(t, 0.5, track.BodyWeight(735.49875, 150), 1e-12)

@@ -97,8 +97,8 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.Equal(t, "The minimal detectable change is 2.0 mm, from baseline visits of this dancer (5 degrees of freedom).", s.Repeat.Text(measure.Over))
 }
 
-// A dancer without repetitions is compared with the repeatability of all dancers; where
-// that has too few degrees of freedom as well, changes have no wording.
+// A dancer without repetitions is compared with the repeatability of all dancers; if it
+// has too few degrees of freedom as well, changes have no wording.
 func TestPooledOverTheLogbook(t *testing.T) {
 	followed := append(one("D7", 0, 0, false, device.Left, -4, -4), one("D7", 1, 0, false, device.Left, -1, -1)...)
 	f, err := Follow(measure.Over, "D7", followed)
@@ -300,8 +300,9 @@ func TestFollowRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "recording D7-0-0, relevé 1: NaN is no number")
 }
 
-// For simulated dancers whose visits differ only at random, the share of changes called
-// larger than the minimal detectable change is 1 − Coverage, from 5 degrees of freedom too.
+// The share of changes called larger than the minimal detectable change, for simulated
+// dancers whose visits differ only at random, is 1 − Coverage, from 5 degrees of freedom
+// on.
 func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 8))
 	const dancers = 600
@@ -323,7 +324,8 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	assert.InDelta(t, said/dancers, called/dancers, 4*math.Sqrt(0.1*0.9/dancers))
 }
 
-// What else may move a measure is flagged where it differs from the reference.
+// Other conditions that may affect a measure are flagged if they differ from the
+// reference.
 func TestOtherConditionsAreFlagged(t *testing.T) {
 	var rows []Row
 	for week, also := range []Also{{Floor: "vinyl", Mark: 1}, {Floor: "wood", Padding: "gel", Mark: 2}, {Floor: "vinyl", Mark: 1}, {Mark: 1}} {

@@ -15,7 +15,7 @@ import (
 	"aplomb/device"
 )
 
-// seated gives rows a standard uncertainty that is all the seat's.
+// seated gives rows a standard uncertainty that comes from the seat alone.
 func seated(u float64, rows []Row) []Row {
 	for i := range rows {
 		rows[i].U, rows[i].USeat = u, u
@@ -23,8 +23,8 @@ func seated(u float64, rows []Row) []Row {
 	return rows
 }
 
-// A change is within noise where the visits themselves are not known better, however
-// well mountings repeated.
+// A change smaller than the uncertainty of its visits is within noise, for any
+// repeatability of mountings.
 func TestChangeWithinTheUncertaintyOfItsVisits(t *testing.T) {
 	var rows []Row
 	for week := range 6 {
@@ -51,8 +51,8 @@ func TestChangeWithinTheUncertaintyOfItsVisits(t *testing.T) {
 	assert.Equal(t, WithinNoise, s.Points[5].Wording)
 }
 
-// What is beyond noise has an interval that leaves 0 out, and no exploratory measure has
-// a wording.
+// A change beyond noise has an interval that excludes 0, and no exploratory measure has a
+// wording.
 func TestBeyondNoiseIsBeyondTheVisitsToo(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var rows []Row

@@ -65,8 +65,8 @@ func TestNoWear(t *testing.T) {
 	assert.Contains(t, (*Wear)(nil).Text(measure.Over), "aplomb shoe edit CODE --hours HOURS")
 }
 
-// A shoe stays the same shoe while it is worn or altered; another outline or shank makes
-// another one, under the same code.
+// A worn or altered shoe stays the same shoe; another outline or shank makes another one,
+// under the same code.
 func TestShoeThatAges(t *testing.T) {
 	shoe := device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Shank: "hard", VampMM: 60}
 	worn, other, wider := shoe, shoe, shoe

@@ -26,8 +26,8 @@ func inBox(at, u platform.Point) float64 {
 	return within(halfWidth, at[0], u[0]) * within(halfDepth, at[1], u[1])
 }
 
-// beyond returns the probability that a normal place lies beyond half on the side on which
-// its mean is.
+// beyond returns the probability that a normally distributed place lies beyond half on
+// the side of its mean.
 func beyond(half, at, u float64) float64 {
 	return math.Erfc((half-math.Abs(at))/u/math.Sqrt2) / 2
 }
@@ -59,7 +59,7 @@ func TestVerdicts(t *testing.T) {
 	}
 }
 
-// The verdict turns where the closed form passes 0.95 and 0.05.
+// The verdict changes where the closed form passes 0.95 and 0.05.
 func TestVerdictTurnsAtItsLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := platform.Point{rapid.Float64Range(-12, 12).Draw(t, "medial"), rapid.Float64Range(-9, 9).Draw(t, "over")}
@@ -143,7 +143,7 @@ func TestFewDegreesOfFreedom(t *testing.T) {
 	assert.InDelta(t, 1-0.0228, inside, 1e-4)
 }
 
-// Where the 95 % region of a place lies inside the kern, the verdict is over the box: a
+// If the 95 % region of a place lies inside the kern, the verdict is over the box: a
 // picture of the region does not contradict the verdict.
 func TestRegionInsideTheKernIsOverTheBox(t *testing.T) {
 	inside := 0
@@ -162,8 +162,9 @@ func TestRegionInsideTheKernIsOverTheBox(t *testing.T) {
 	assert.Positive(t, inside)
 }
 
-// The ring shows the verdict: over the box only where the ring is wholly inside the kern, and
-// outside wherever it is wholly outside. The kern is that of a platform of 38 × 23 mm.
+// The ring agrees with the verdict: over the box only if the ring lies wholly inside the
+// kern, and outside whenever it lies wholly outside. The kern is that of a platform of 38
+// × 23 mm.
 func TestRingShowsTheVerdict(t *testing.T) {
 	kern := platform.Superellipse(38, 23, 2.8).Kern()
 	rapid.Check(t, func(t *rapid.T) {
@@ -183,9 +184,9 @@ func TestRingShowsTheVerdict(t *testing.T) {
 	})
 }
 
-// How often the ring, read as inside, across or outside, is the verdict, over places spread
-// evenly about the kern with standard uncertainties of 0.2 to 1 mm and 3 to 30 degrees of
-// freedom. The bound is below the share that is logged.
+// The test counts how often the ring, read as inside, across or outside, agrees with the
+// verdict, over places uniformly distributed about the kern with standard uncertainties
+// of 0.2 to 1 mm and 3 to 30 degrees of freedom. The bound is below the logged share.
 func TestShareOfRingsThatReadAsTheVerdict(t *testing.T) {
 	kern := platform.Superellipse(38, 23, 2.8).Kern()
 	draws := rand.New(rand.NewPCG(1, 2))
@@ -214,8 +215,9 @@ func TestShareOfRingsThatReadAsTheVerdict(t *testing.T) {
 // How a ring lies against the kern.
 const inside, across, outside = "inside", "across", "outside"
 
-// readRing says how an ellipse lies against the kern. Its half-widths are made larger by more,
-// as a share of them. In units of the half-widths the ellipse is a circle with a radius of 1.
+// readRing returns the position of an ellipse relative to the kern. Its half-widths are
+// increased by the fraction more. In units of the half-widths the ellipse is a circle
+// with a radius of 1.
 func readRing(kern platform.Polygon, at, half platform.Point, more float64) string {
 	scaled := make(platform.Polygon, len(kern))
 	for i, p := range kern {

@@ -38,7 +38,7 @@ func TestWords(t *testing.T) {
 	}
 }
 
-// The phrase is that of a table without its brackets, so that a verdict has one wording.
+// The phrase is that of a table without its brackets, so a verdict has one wording.
 func TestPhrase(t *testing.T) {
 	for want, misses := range map[string][]measure.Direction{
 		"behind": {measure.Behind}, "too far over": {measure.InFront}, "towards the big-toe side": {measure.BigToeSide},

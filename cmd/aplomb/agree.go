@@ -22,11 +22,13 @@ import (
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
+	"aplomb/device/recording"
 	"aplomb/device/reference"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// agreeing is what agree is asked for.
+// agreeing holds the flags of agree.
 type agreeing struct {
 	folder                     lookup.Folder
 	file, foot, at, instrument string
@@ -42,7 +44,7 @@ func newAgree() *cobra.Command {
 	var a agreeing
 	var out, format string
 	var access files.Access
-	var asJSON bool
+	var asJSON, forget bool
 	cmd := &cobra.Command{
 		Use:   "agree RECORDING --reference FILE.csv",
 		Short: "Set a strip against a force plate or another reference",
@@ -78,8 +80,9 @@ Loads shorter than 0.3 s, pad presses, and loads that the reference did not see
 are left out. The result is kept with the strip if the logbook has the strip:
 aplomb strip show lists it, and sheets of the logbook name it. One with a
 simulated reference is marked and validates nothing. --dry-run keeps nothing,
---out DIR draws the differences. aplomb guide validate is a protocol for a
-laboratory.`,
+--forget removes what was kept of this recording and this file, as after a
+mistake, --out DIR draws the differences. aplomb guide validate is a protocol
+for a laboratory.`,
 		Example: `  aplomb agree 12 --reference plate.csv --instrument "force plate 2"
   aplomb agree block.mcap --reference plate.csv --at -12.5,40 --turn 90
   aplomb agree 12 --reference plate.csv --foot left --trigger 3.25=0.5 \
@@ -94,6 +97,9 @@ laboratory.`,
 			if !slices.Contains(plots.Formats, format) {
 				return usage.Errorf("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
 			}
+			if forget {
+				return a.forget(cmd, args[0])
+			}
 			if err := device.CheckLength(a.instrument); err != nil {
 				return usage.Errorf("--instrument: %w", err)
 			}
@@ -103,7 +109,7 @@ laboratory.`,
 			}
 			if asJSON {
 				err = output.JSON(cmd.OutOrStdout(), r)
-				cmd.SetOut(cmd.ErrOrStderr()) // what follows is no JSON
+				cmd.SetOut(cmd.ErrOrStderr()) // the following output is no JSON
 			} else {
 				output.Agreement(cmd.OutOrStdout(), r)
 			}
@@ -128,6 +134,7 @@ laboratory.`,
 	f.BoolVar(&a.apart, "apart", false, "the platform was put down anew for each load")
 	f.BoolVar(&a.simulated, "simulated", false, "no instrument measured the reference")
 	f.BoolVar(&a.dryRun, "dry-run", false, "keep nothing in the logbook")
+	f.BoolVar(&forget, "forget", false, "remove what was kept of this recording and reference, and compare nothing")
 	f.StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	f.StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
@@ -149,11 +156,11 @@ laboratory.`,
 var flips = []string{"medial", "over", "load"}
 
 // report analyzes the recording and sets it against the reference.
-func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Report, error) {
+func (a *agreeing) report(cmd *cobra.Command, named string) (*agreement.Report, error) {
 	if err := a.options(); err != nil {
 		return nil, err
 	}
-	path, err := a.find(recording)
+	path, err := a.find(named)
 	if err != nil {
 		return nil, err
 	}
@@ -172,7 +179,7 @@ func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Repo
 	if err != nil {
 		return nil, err
 	}
-	if err := a.findFoot(recording); err != nil {
+	if err := a.findFoot(named); err != nil {
 		return nil, err
 	}
 	r, err := agreement.Of(a.result, ref, a.of)
@@ -185,7 +192,7 @@ func (a *agreeing) report(cmd *cobra.Command, recording string) (*agreement.Repo
 	return r, nil
 }
 
-// options reads what was typed about axes and clocks.
+// options parses the flags about axes and clocks.
 func (a *agreeing) options() (err error) {
 	at, err := bench.ParsePair(a.at, ",")
 	if err != nil {
@@ -216,7 +223,8 @@ func (a *agreeing) options() (err error) {
 	return nil
 }
 
-// useTrigger takes the common time from the column trigger, where nobody named one.
+// useTrigger takes the common time from the column trigger, unless it was given by a
+// flag.
 func (a *agreeing) useTrigger(ref *reference.Series) error {
 	if len(a.of.Triggers) > 0 || ref.Triggers == nil {
 		return nil
@@ -228,7 +236,7 @@ func (a *agreeing) useTrigger(ref *reference.Series) error {
 	return nil
 }
 
-// find returns the path of a recording that was named by its file or its number.
+// find returns the path of a recording given by file or number.
 func (a *agreeing) find(named string) (path string, err error) {
 	if _, err := strconv.Atoi(named); err != nil {
 		return named, nil
@@ -242,7 +250,7 @@ func (a *agreeing) find(named string) (path string, err error) {
 }
 
 // findFoot finds the foot that is meant.
-func (a *agreeing) findFoot(recording string) error {
+func (a *agreeing) findFoot(named string) error {
 	var there []device.Foot
 	for _, f := range device.Feet {
 		if a.result.Meta.Sides[f] != nil {
@@ -256,9 +264,49 @@ func (a *agreeing) findFoot(recording string) error {
 		}
 	}
 	if a.foot == "" {
-		return usage.Errorf("%s has two feet, the reference is of one: say --foot left or --foot right", recording)
+		return usage.Errorf("%s has two feet, the reference is of one: say --foot left or --foot right", named)
 	}
 	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
+}
+
+// forget removes the agreements of a recording's strips with the reference from the logbook.
+func (a *agreeing) forget(cmd *cobra.Command, named string) error {
+	path, err := a.find(named)
+	if err != nil {
+		return err
+	}
+	r, err := recording.Open(cmd.Context(), path)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	sum, _, err := provenance.SHA256(cmd.Context(), a.file)
+	if err != nil {
+		return err
+	}
+	m := r.Meta()
+	var removed int64
+	err = a.folder.With(func(l *logbook.Logbook) error {
+		for _, side := range m.Sides {
+			if side == nil {
+				continue
+			}
+			n, err := l.RemoveAgreements(side.Strip.Name, sum, logbook.DayOf(m.Started))
+			if err != nil {
+				return err
+			}
+			removed += n
+		}
+		return nil
+	})
+	if err == nil && removed == 0 {
+		err = fmt.Errorf("nothing is kept of %s with %s: aplomb strip show lists what is", named, a.file)
+	}
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(cmd.OutOrStdout(), words.Count(int(removed), "agreement", "agreements")+" removed")
+	return nil
 }
 
 // keep keeps the agreement with its strip in the logbook, and says what it kept, or why it

@@ -96,8 +96,8 @@ measured.`,
 	return cmd
 }
 
-// printResults prints results, with their budgets where they are asked for. What asks to stop
-// comes first, which may be known from the last recording alone.
+// printResults prints results, with their budgets where requested. Advice to stop is
+// printed first; it may be from the last recording alone.
 func printResults(w io.Writer, p lookup.Recordings, results []*measure.Result, budgets bool) error {
 	output.Stop(w, p.Stop)
 	for i, r := range results {
@@ -174,7 +174,7 @@ file that is not a recording has error and file.`,
 			trusted := true
 			err = batch.Check(cmd.Context(), cmd.ErrOrStderr(), p.Paths, func(i int, r *check.Report, err error) error {
 				trusted = trusted && err == nil && r.Trusted
-				if err != nil { // the others are to be checked all the same
+				if err != nil { // the others are checked nevertheless
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
 				}
 				if err != nil && asJSON {

@@ -109,8 +109,8 @@ func (v versionedKind) printVersion(w io.Writer, code string, before, now int) {
 	}
 }
 
-// printKeeping prints which recordings keep the earlier version of an item, where
-// an edit has made a new one.
+// printKeeping prints which recordings keep the earlier version of an item after an edit
+// has made a new one.
 func (v versionedKind) printKeeping(w io.Writer, l *logbook.Logbook, code string, before, now int) error {
 	if now == before {
 		return nil
@@ -122,9 +122,9 @@ func (v versionedKind) printKeeping(w io.Writer, l *logbook.Logbook, code string
 	return err
 }
 
-// removeCommand makes cmd a remove command. It removes an item that no recording
-// was made with. find returns its code as the logbook writes it; instead says what
-// to do where recordings were made with it.
+// removeCommand makes cmd a remove command for an item without recordings. find returns
+// its code in the logbook's spelling; instead is the alternative for an item with
+// recordings.
 func (v versionedKind) removeCommand(cmd *cobra.Command, instead string, find func(*logbook.Logbook, string) (code string, err error), remove func(*logbook.Logbook, string) error) *cobra.Command {
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		code, err := find(l, args[0])
@@ -143,7 +143,8 @@ func (v versionedKind) removeCommand(cmd *cobra.Command, instead string, find fu
 	})
 }
 
-// erasure describes what is erased for good once a person has typed its name again.
+// erasure describes what is erased permanently once the user has typed its name for
+// confirmation.
 type erasure struct {
 	what, warning string
 	asks, kind    string // the question for the name, and what the name is: a code or a number

@@ -75,7 +75,7 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 	return cmd
 }
 
-// applyDancer sets in d what was typed. A consent of which nobody says the day is of today.
+// applyDancer sets in d what was typed. A consent without a day is dated today.
 func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.Time) error {
 	if err := said.Apply(d); err != nil {
 		return err
@@ -104,8 +104,8 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 	return nil
 }
 
-// confirmCode asks the person at the terminal whether a code that reads like a name is
-// to stay, and returns an error unless it is. It warns where nobody can be asked.
+// confirmCode asks the user at the terminal whether to keep a code that reads like a
+// name, and returns an error unless confirmed. Without a terminal it prints a warning.
 func confirmCode(cmd *cobra.Command, code string) error {
 	p := console.AtTerminal(cmd.Context(), cmd.ErrOrStderr())
 	if p == nil || !device.ReadsLikeName(code) {

@@ -17,12 +17,17 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The whole demo, once: TestFittingIsFixedByItsSeed says that its bytes are its
-// seed's, and the README's pictures were drawn on another day.
+// The whole demo, once: its recordings are the bytes that its seed fixes, and its pictures
+// those of the README, which were drawn on another day. The frames are handed over directly,
+// which takes half the time; package demo tests that the bytes are the same through
+// pseudo-terminals.
 func TestDemo(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "demo")
-	said := typed(t, "demo", "--out", dir, "--seed", "1")
+	var stdout, stderr bytes.Buffer
+	require.Equal(t, exitDone, withoutLines().run(t.Context(), []string{"demo", "--out", dir, "--seed", "1"}, &stdout, &stderr))
+	assert.Equal(t, 1, strings.Count(stderr.String(), "no pseudo-terminal can be opened here"))
+	said := stdout.String()
 	made := contents(t, dir)
 	for _, name := range []string{"a1.mcap", "a2.mcap", "b1.mcap", "b2.mcap", "report.html", "pictures/platforms.svg"} {
 		assert.NotEmpty(t, made[name], name)
@@ -49,7 +54,8 @@ func TestDemo(t *testing.T) {
 	}
 
 	// Asked for again, it leaves the first alone and says what to do.
-	var stdout, stderr bytes.Buffer
+	stdout.Reset()
+	stderr.Reset()
 	assert.Equal(t, exitNo, realEnvironment().run(t.Context(), []string{"demo", "--out", dir}, &stdout, &stderr))
 	assert.Empty(t, stdout.String())
 	assert.Equal(t, "aplomb: "+dir+" exists: move it away, or choose another folder, such as --out "+dir+"-2\n", stderr.String())
@@ -60,8 +66,8 @@ func TestDemo(t *testing.T) {
 // it changes with every version.
 var metadata = regexp.MustCompile(`\n<metadata>.*?</metadata>`)
 
-// readmeShows holds the README's pictures against those of the demo. The last
-// digit of a place in them may depend on the processor.
+// readmeShows compares the README's pictures with those of the demo. The last digit of a
+// place in them may depend on the processor.
 func readmeShows(t *testing.T, demo map[string]string) {
 	for _, name := range []string{"place.svg", "shoes-left.svg", "trace-a1.svg"} {
 		require.Regexp(t, metadata, demo["pictures/"+name])

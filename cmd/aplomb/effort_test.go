@@ -23,9 +23,10 @@ const (
 	mentalS    = 1.35
 )
 
-// A fitting of three shoes with two mountings each, in rehearsal and by the key next alone:
-// what a fitter types, what that takes by the keystroke-level model, and how long the answer
-// is waited for by somebody who answers the last two questions in the time of that model.
+// The test counts the effort of a fitting of three shoes with two mountings each, in
+// rehearsal and with the key next alone: what a fitter types, how long that takes by the
+// keystroke-level model, and how long the answer takes after the last two questions,
+// answered in that model's time.
 func TestEffortOfAFitting(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes a minute: APLOMB_LONG=1")

@@ -18,8 +18,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// newSimulation begins on 14 March 2026 at ten, local time. The dancer there rises
-// twice.
+// newSimulation starts on 14 March 2026 at ten, local time. Its dancer rises twice.
 func newSimulation(t *testing.T) *simulation {
 	s := &simulation{setup: sim.Setup{Seed: 3, RateHz: 100, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}}
 	for f := range s.setup.Feet {
@@ -29,7 +28,7 @@ func newSimulation(t *testing.T) *simulation {
 	return s
 }
 
-// typed runs a command line, which must end well, and returns all that it said.
+// typed runs a command line, which must succeed, and returns all of its output.
 func (s *simulation) typed(t *testing.T, args ...string) string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
@@ -37,7 +36,8 @@ func (s *simulation) typed(t *testing.T, args ...string) string {
 	return stdout.String() + stderr.String()
 }
 
-// In the same world the same is recorded, byte for byte, and said.
+// In the same environment record writes the same recording and the same output, byte for
+// byte.
 func TestRecordDependsOnNothingButItsWorld(t *testing.T) {
 	t.Parallel()
 	var said [2]string
@@ -56,8 +56,8 @@ func TestRecordDependsOnNothingButItsWorld(t *testing.T) {
 	assert.True(t, files[0]["a.mcap"] == files[1]["a.mcap"], "the recordings differ")
 }
 
-// With a logbook a fitter names codes: what is recorded goes into the visit with
-// its conditions, is measured, and the plan goes on.
+// With a logbook a fitter names codes: the recording is added to the visit with its
+// conditions and is measured, and the plan advances.
 func TestRecordIntoAVisit(t *testing.T) {
 	t.Parallel()
 	var said [2]string
@@ -102,8 +102,8 @@ func TestRecordIntoAVisit(t *testing.T) {
 	assert.Equal(t, said[0], said[1])
 }
 
-// A recording that does not get into the logbook stays where it is, and what to
-// type about it is said. Here it is there already, byte for byte.
+// A recording that the logbook refuses stays in place, and the output names the command
+// for it. Here the logbook already has it, byte for byte.
 func TestRecordingThatIsNotTakenInStays(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

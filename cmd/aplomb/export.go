@@ -127,11 +127,11 @@ guide dataset says more.`,
 	return cmd
 }
 
-// deidentification is the flags that say how a package is de-identified.
+// deidentification holds the flags for de-identifying a package.
 type deidentification struct {
-	keyFile string // "" where it is not
-	make    bool   // the key file
-	words   bool   // notes and free words are kept
+	keyFile string // "" without de-identification
+	make    bool   // create the key file
+	words   bool   // keep notes and free text
 }
 
 func (d *deidentification) add(cmd *cobra.Command) {
@@ -140,7 +140,7 @@ func (d *deidentification) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&d.words, "with-words", false, "keep notes and free words in a de-identified package: read them first")
 }
 
-// check returns an error where the flags mean nothing for a package in dir.
+// check returns an error where the flags are meaningless for a package in dir.
 func (d *deidentification) check(cmd *cobra.Command, dir string) error {
 	switch {
 	case d.keyFile == "" && cmd.Flags().Changed("deidentify"):
@@ -155,8 +155,8 @@ func (d *deidentification) check(cmd *cobra.Command, dir string) error {
 	return nil
 }
 
-// key returns the key, which it makes where that was asked for, and nil where nothing is
-// de-identified.
+// key returns the key, which it creates where requested, and nil without
+// de-identification.
 func (d *deidentification) key(ctx context.Context) (*deidentify.Key, error) {
 	if d.keyFile == "" {
 		return nil, nil

@@ -136,7 +136,7 @@ answer about the shoes. See aplomb guide study for what is blinded.
 	return cmd
 }
 
-// run checks the flags and leads through the fitting.
+// run checks the flags and runs the fitting.
 func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	switch g.plan {
 	case "quick":
@@ -222,7 +222,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	f.Record, f.Relabel, f.Prepare, f.Answer, f.Rest = r.record, r.relabel, r.prepare, r.answer, r.rest
 	defer func() { r.prepared.end() }()
 	f.Ready = func(ctx context.Context) error {
-		opt := g.link // every recording searches anew
+		opt := g.link // every recording searches for the ports again
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
 	}
 	f.TakeIn = func(context.Context) error {
@@ -233,7 +233,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		}
 		_, err := takeInUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
-			err = nil // it was said, and stops no fitting
+			err = nil // it was reported, and does not end the fitting
 		}
 		return err
 	}
@@ -270,8 +270,8 @@ func (g *fittingFlags) checkStrips() error {
 	return nil
 }
 
-// checkStudy returns a usage error for flags that a study decides or that would show somebody
-// what is to stay blinded.
+// checkStudy returns a usage error for flags whose values are determined by a study, or
+// that would reveal blinded information.
 func (g *fittingFlags) checkStudy(cmd *cobra.Command) error {
 	if g.Dancer == "" {
 		return usage.Errorf("--study %s: whose visit? Say --dancer CODE too", text.Quoted(g.study))
@@ -308,26 +308,27 @@ func (g *fittingFlags) findStudy(f *fitting.Fitting) error {
 	})
 }
 
-// fittingRecorder does for a fitting what needs strips, files and the screen.
+// fittingRecorder implements the parts of a fitting that need strips, files and the
+// screen.
 type fittingRecorder struct {
 	*fittingFlags
 	cmd   *cobra.Command
 	o     environment
-	keys  *ask.Keys        // where the person presses keys; nil where lines are typed
-	typed <-chan string    // lines that the person types; nil where keys are pressed
-	stage *rehearsal.Stage // nil where nothing is simulated
+	keys  *ask.Keys        // keys pressed by the user; nil where the user types lines
+	typed <-chan string    // lines typed by the user; nil where the user presses keys
+	stage *rehearsal.Stage // nil without simulation
 
-	passing bool // the logbook is removed in the end
+	passing bool // the logbook is temporary
 
-	prepared *preparedAnswer // nil until it is worked out
+	prepared *preparedAnswer // nil until it is computed
 
-	screen *fittingScreen // nil where there is no second screen
+	screen *fittingScreen // nil without a second screen
 	person ask.Person
-	chosen map[string]int // what the person has chosen, by question and options
+	chosen map[string]int // the user's choices, by question and options
 }
 
-// findStrips finds the ports of the strips where none are named and nothing is simulated. The
-// person may plug in what was not found, and try again.
+// findStrips finds the ports of the strips, unless they were given or the strips are
+// simulated. The user may plug in missing strips, and try again.
 func (r *fittingRecorder) findStrips(ctx context.Context, s *intake.Setup, opt *link.Options) error {
 	if r.stage != nil || opt.Ports != [2]string{} {
 		return nil
@@ -385,8 +386,8 @@ func (r *fittingRecorder) choose(ctx context.Context, asks string, options []str
 	}
 }
 
-// rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
-// fitter's: in the folder of --logbook, else in one that done removes.
+// rehearse replaces the strips by simulated ones, and the fitter's logbook by another
+// one: in the folder of --logbook, else in a temporary one that done removes.
 func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) {
 	done = func() {}
 	said := "in a logbook of its own"
@@ -395,7 +396,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 		if err != nil {
 			return nil, err
 		}
-		done, r.passing = func() { remove() }, true // what stays is removed by the next rehearsal
+		done, r.passing = func() { remove() }, true // the next rehearsal removes what is left
 		r.folder.Named = filepath.Join(dir, "logbook")
 		said += " that is removed in the end"
 	}
@@ -410,14 +411,14 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 		f.Shoes = append(f.Shoes, rehearsal.Shoes...)
 	}
 	r.stage = &rehearsal.Stage{Seed: r.Seed, Cable: true}
-	if r.keys != nil { // somebody looks on
+	if r.keys != nil { // there is a user at the terminal
 		r.stage.Pace = r.o.pace
 	}
 	f.Person.Tell(text.Wrap("A rehearsal: strips, shoes and dancer are simulated, " + said + "."))
 	return done, nil
 }
 
-// record makes one recording of the fitting, takes it into the logbook and measures it.
+// record makes one recording of the fitting, adds it to the logbook and measures it.
 func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (made fitting.Made, err error) {
 	v := rec.Setup.Visit
 	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, rec.Setup.Feedback), Logbook: r.folder}
@@ -426,7 +427,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		return made, err
 	}
 	opt := r.link
-	if err := r.findStrips(ctx, &s, &opt); err != nil { // anew: a strip may have been replaced
+	if err := r.findStrips(ctx, &s, &opt); err != nil { // again: a strip may have been replaced
 		return made, err
 	}
 	feet := [2]bool{true, true}
@@ -482,7 +483,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		return made, errors.Join(failed, err)
 	}
 	if m.Feedback == device.FeedbackLive {
-		r.screen.rest(time.Time{}) // practice is shown in no comparison
+		r.screen.rest(time.Time{}) // comparisons do not include practice
 	} else {
 		r.screen.add(made.Recording.ID, c)
 	}
@@ -493,7 +494,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	return made, errors.Join(failed, err)
 }
 
-// relabel corrects which shoe a recording was made with, and measures it anew.
+// relabel corrects the shoe of a recording, and measures it again.
 func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, shoe string) error {
 	s := intake.Relabel{Setup: intake.Setup{Shoe: shoe, Logbook: r.folder}, Given: func(flag string) bool { return flag == "shoe" }, Now: r.o.now()}
 	err := r.folder.With(func(l *logbook.Logbook) (err error) {
@@ -510,8 +511,8 @@ func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, s
 	return err
 }
 
-// sheetName returns the name of the fitting sheet of a visit where none was said, in the
-// current folder. Of a dancer's code it has the letters and digits.
+// sheetName returns the default name of the fitting sheet of a visit, in the current
+// folder. It contains the letters and digits of the dancer's code.
 func sheetName(v logbook.Visit) string {
 	code := strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
@@ -522,19 +523,20 @@ func sheetName(v logbook.Visit) string {
 	return fmt.Sprintf("fitting-%s-%s.html", code, v.Name())
 }
 
-// preparedAnswer is the answer of a visit, worked out while the person is asked the last
-// questions. The fields but stop and done are read once done is closed.
+// preparedAnswer is the answer of a visit, computed while the user is asked the last
+// questions. Fields other than stop and done may be read once done is closed.
 type preparedAnswer struct {
 	stop    context.CancelFunc
 	done    chan struct{}
 	of      lookup.Recordings
 	c       *compare.Comparison
 	results []*measure.Result
-	said    bytes.Buffer // what a person is to know of it
+	said    bytes.Buffer // messages for the user
 	err     error
 }
 
-// prepare begins to work out the answer of a visit in whose recordings nothing changes any more.
+// prepare starts computing the answer of a visit whose recordings will not change any
+// more.
 func (r *fittingRecorder) prepare(ctx context.Context, v logbook.Visit) {
 	ctx, stop := context.WithCancel(ctx)
 	a := &preparedAnswer{stop: stop, done: make(chan struct{})}
@@ -548,7 +550,7 @@ func (r *fittingRecorder) prepare(ctx context.Context, v logbook.Visit) {
 	}()
 }
 
-// end ends what is prepared, and returns once it has ended.
+// end stops the preparation, and returns once it has ended.
 func (a *preparedAnswer) end() {
 	if a != nil {
 		a.stop()
@@ -556,8 +558,8 @@ func (a *preparedAnswer) end() {
 	}
 }
 
-// answer prints the answer of a visit that was prepared, and writes the fitting sheet where
-// that is asked for.
+// answer prints the prepared answer of a visit, and writes the fitting sheet where
+// requested.
 func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	if r.prepared == nil {
 		r.prepare(ctx, v)
@@ -591,7 +593,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	return incomplete(p)
 }
 
-// rest waits until the rest is over or the person goes on. In a rehearsal by itself it
+// rest waits until the rest is over or the user continues. In an automatic rehearsal it
 // does not wait.
 func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error {
 	if r.stage != nil && r.keys == nil {

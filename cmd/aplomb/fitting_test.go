@@ -22,7 +22,7 @@ import (
 	"aplomb/device/link"
 )
 
-// A dancer who is erased just before a step of a fitting is recorded stays erased.
+// A dancer who is erased just before the recording of a step of a fitting stays erased.
 func TestFittingOfErasedDancer(t *testing.T) {
 	now := time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
 	s := &simulation{setup: scene(now, []string{"--shoe", "A", "--dancer", "D5"})}

@@ -20,8 +20,8 @@ import (
 	"aplomb/device/link"
 )
 
-// The help of commands that measure says which recordings they take. Measures of
-// several visits are pooled by some of them.
+// Help texts about which recordings a command takes. Some commands pool measures of
+// several visits.
 const (
 	chosenRecordings = `Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
@@ -150,8 +150,8 @@ func shareFlag(cmd *cobra.Command, a *files.Access) {
 	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read the files made, as your umask allows; default only you")
 }
 
-// checkShare returns a usage error where others are to read a recording that is only
-// in the logbook.
+// checkShare returns a usage error where a recording that is only in the logbook is to be
+// readable by others.
 func checkShare(a files.Access, out string) error {
 	if a.Shared && out == "" {
 		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook is never shared")
@@ -193,7 +193,7 @@ func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
 	}
 }
 
-// onLogbook makes cmd run do with the logbook open, which has to exist.
+// onLogbook makes cmd run do with the logbook open. The logbook must exist.
 func onLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
 	var folder lookup.Folder
 	logbookFlag(cmd, &folder)
@@ -272,8 +272,8 @@ func choiceFlags(cmd *cobra.Command, c *lookup.Choice) {
 	complete(cmd, "shoe", completeCodes(shoeCodes))
 }
 
-// choiceFlagsButShoe lets cmd take recordings as choiceFlags does, without --shoe, for
-// commands where --shoe means something else.
+// choiceFlagsButShoe adds the flags of choiceFlags except --shoe, for commands where
+// --shoe has another meaning.
 func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
 	cmd.Args = func(_ *cobra.Command, args []string) error { return c.Check(args) }
 	cmd.ValidArgsFunction = completeFiles("mcap")

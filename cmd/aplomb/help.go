@@ -33,7 +33,7 @@ Flags:
 
 func init() { cobra.EnableCommandSorting = false } // commands are listed in the order in which they are needed
 
-// occasions are the groups in which help lists the commands, by when somebody uses them.
+// occasions are the groups in which help lists the commands, by occasion of use.
 var occasions = []struct {
 	title    string
 	commands []string

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Help is read on a terminal of 80 columns; only the table of flags may be wider.
+// Help fits a terminal of 80 columns; only the table of flags may be wider.
 func TestHelpFitsTheScreen(t *testing.T) {
 	t.Parallel()
 	root := newRoot(realEnvironment())

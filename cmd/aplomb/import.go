@@ -117,8 +117,8 @@ names.`,
 	return cmd
 }
 
-// importOne makes one recording of CSV files, and takes it into the logbook where a
-// visit was named.
+// importOne makes one recording from CSV files, and adds it to the logbook where a visit
+// was given.
 func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, presses []intake.Press, out string, access files.Access) error {
 	if out != "" {
 		if err := files.CheckVacant(out); err != nil {
@@ -188,7 +188,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		if cmd.Context().Err() != nil || err != nil && len(paths) == 1 {
 			return err
 		}
-		if err != nil { // the others are taken in all the same
+		if err != nil { // the others are imported nevertheless
 			fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
 			bad = errNo
 		}
@@ -196,8 +196,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	return cmp.Or(printNext(cmd, &s.Logbook, *s.Into), bad)
 }
 
-// onlyFlags returns a usage error where a flag was typed that is none of names; why
-// says why it is not expected.
+// onlyFlags returns a usage error for a flag that is not one of names; why is the reason.
 func onlyFlags(cmd *cobra.Command, why string, names ...string) (err error) {
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		if err == nil && !slices.Contains(names, f.Name) && f.Name != "quiet" {
@@ -207,8 +206,8 @@ func onlyFlags(cmd *cobra.Command, why string, names ...string) (err error) {
 	return err
 }
 
-// importUnfinished takes in the recordings of the logbook that were cut short. One that
-// cannot be taken in is said and stops no other.
+// importUnfinished imports the recordings of the logbook that were cut short. It reports
+// one that cannot be imported and continues with the others.
 func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) error {
 	if err := cmp.Or(noArgs(cmd, args), onlyFlags(cmd, "a recording says that itself", "unfinished", "logbook")); err != nil {
 		return err
@@ -220,10 +219,10 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 	return err
 }
 
-// takeInUnfinished takes in the recordings of the logbook that were cut short, and returns
-// how many there were. The error is errNo where one could not be taken in, which is said.
+// takeInUnfinished imports the recordings of the logbook that were cut short, and returns
+// their number. The error is errNo where one could not be imported, which was reported.
 func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
-	folder.Remarks = nil // they are taken in now
+	folder.Remarks = nil // they are being imported
 	var paths []string
 	err = folder.With(func(l *logbook.Logbook) (err error) {
 		if err := l.RemoveCutCopies(); err != nil {
@@ -260,7 +259,7 @@ func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err err
 	return len(paths), nil
 }
 
-// takeIn takes an unfinished recording of the logbook into the visit that it names.
+// takeIn adds an unfinished recording of the logbook to the visit that it names.
 func takeIn(cmd *cobra.Command, folder *lookup.Folder, path string) error {
 	if err := intake.CheckFrames(cmd.Context(), path); err != nil {
 		return err
@@ -288,7 +287,7 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	labelFlags(cmd, s)
 }
 
-// labelFlags adds the flags for what a recording says of itself and can be corrected.
+// labelFlags adds the flags for metadata of a recording that can be corrected.
 func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 	f := cmd.Flags()
 	f.StringVar(&s.Dancer, "dancer", "", "the dancer's `CODE`, never a name")

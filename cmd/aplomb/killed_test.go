@@ -58,8 +58,8 @@ func (s *studio) command(args ...string) *exec.Cmd {
 	return cmd
 }
 
-// run runs a command, which is killed after a while unless that is 0, and returns its
-// exit status, -1 where it was killed, and all that it said.
+// run runs a command, kills it after the time kill unless that is 0, and returns its exit
+// status, -1 if it was killed, and its output.
 func (s *studio) run(kill time.Duration, args ...string) (code int, said string) {
 	var out bytes.Buffer
 	cmd := s.command(args...)
@@ -72,7 +72,7 @@ func (s *studio) run(kill time.Duration, args ...string) (code int, said string)
 	return cmd.ProcessState.ExitCode(), out.String()
 }
 
-// well runs a command that must end well.
+// well runs a command that must succeed.
 func (s *studio) well(args ...string) string {
 	s.Helper()
 	code, said := s.run(0, args...)
@@ -99,7 +99,7 @@ func (s *studio) send(name string) {
 	s.Cleanup(func() { stop(); sent.Wait(); line.Close() })
 }
 
-// record begins a recording of the dancer, and waits until it is in its file, the part.
+// record starts a recording of the dancer, and waits until its .part exists.
 func (s *studio) record(dancer string) (cmd *exec.Cmd, part string, out *bytes.Buffer) {
 	cmd = s.command("record", "--dancer", dancer, "--visit", "today", "--no-press", "--strip", "left.toml", "--shoe", "A.toml", "--left", "left")
 	var said bytes.Buffer
@@ -118,7 +118,7 @@ func (s *studio) record(dancer string) (cmd *exec.Cmd, part string, out *bytes.B
 	return cmd, part, &said
 }
 
-// holding lists the files below a folder in which the text is, or in their names.
+// holding lists the files below a folder that contain the text in their bytes or names.
 func (s *studio) holding(text, dir string) (all []string) {
 	require.NoError(s, filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 		if err != nil || !e.Type().IsRegular() {
@@ -133,7 +133,8 @@ func (s *studio) holding(text, dir string) (all []string) {
 	return all
 }
 
-// lastFrame returns when the last frame of a recording arrived, and how many it has.
+// lastFrame returns the arrival time of a recording's last frame and the number of
+// frames.
 func lastFrame(t *testing.T, path string) (at time.Time, frames int) {
 	r, err := recording.Open(t.Context(), path)
 	if errors.Is(err, recording.ErrCutShort) {
@@ -152,11 +153,11 @@ func lastFrame(t *testing.T, path string) (at time.Time, frames int) {
 	}
 }
 
-// Recordings are killed at random instants, and commands of two people over one
-// logbook, with random kills among them. Nothing that was on the disk is lost, the
-// logbook stays whole, and once the dancer is erased no byte of the code is in the
-// logbook, in the home, among temporary files or among locks; backups that still hold
-// the code are named. APLOMB_LONG=1 makes it 100 kills and 300 commands:
+// Recordings are killed at random instants, and two people run commands on one logbook,
+// with random kills among them. No data on the disk are lost, the logbook stays valid,
+// and once the dancer is erased no byte of the code is in the logbook, in the home, among
+// temporary files or among locks; backups that still contain the code are named.
+// APLOMB_LONG=1 makes it 100 kills and 300 commands:
 //
 //	APLOMB_LONG=1 go test -run KilledOverOneLogbook -v -timeout 30m ./cmd/aplomb
 func TestKilledOverOneLogbook(t *testing.T) {

@@ -42,7 +42,7 @@ type terminal struct {
 	cmd      *exec.Cmd
 }
 
-// onTerminal runs aplomb in a folder, on a terminal of that size.
+// onTerminal runs aplomb in a folder, on a terminal of the given size.
 func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...string) *terminal {
 	x := &terminal{TB: t, emulator: vt.NewEmulator(wide, high), ended: make(chan error, 1)}
 	x.cmd = exec.Command("aplomb", args...)
@@ -63,7 +63,7 @@ func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...
 	return x
 }
 
-// Write has the emulator draw.
+// Write passes output to the emulator.
 func (x *terminal) Write(p []byte) (int, error) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
@@ -74,14 +74,14 @@ func (x *terminal) Write(p []byte) (int, error) {
 	return n, err
 }
 
-// look lets f look at the screen while nothing is drawn.
+// look calls f with the screen while nothing is drawn.
 func (x *terminal) look(f func(e *vt.Emulator)) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	f(x.emulator)
 }
 
-// text is what is on the screen.
+// text returns the text on the screen.
 func (x *terminal) text() string {
 	var b strings.Builder
 	x.look(func(e *vt.Emulator) {
@@ -107,7 +107,7 @@ func writeLine(b *strings.Builder, e *vt.Emulator, y int) {
 // costs nothing where they answer.
 const patience = time.Minute
 
-// shows waits until there is some text on the screen.
+// shows waits until a text is on the screen.
 func (x *terminal) shows(part string) {
 	x.Helper()
 	for begun := time.Now(); time.Since(begun) < patience; {
@@ -119,7 +119,7 @@ func (x *terminal) shows(part string) {
 	require.Fail(x, "not on the screen", "%q in\n%s", part, x.text())
 }
 
-// answers waits until something is asked and types keys.
+// answers waits for a question and types keys.
 func (x *terminal) answers(asked, keys string) {
 	x.Helper()
 	x.shows(asked)
@@ -211,15 +211,14 @@ func (s *stage) pull(f device.Foot) {
 	s.feet[f].line = nil
 }
 
-// stand has both feet carry loads (N), after a moment.
+// stand makes both feet carry loads (N), after a moment.
 func (s *stage) stand(left, right float64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.want, s.rock = [2]float64{left, right}, [2]bool{}
 }
 
-// presses has a hand press the platform of a foot on a pad and rock it, after a
-// moment.
+// presses makes a hand press the platform of a foot on a pad and rock it, after a moment.
 func (s *stage) presses(f device.Foot) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -227,8 +226,8 @@ func (s *stage) presses(f device.Foot) {
 	s.want[f], s.rock[f] = 90, true
 }
 
-// isHeard makes the lines wait for a reader that a busy machine holds up: frames
-// that they threw away would be missing from a hold.
+// isHeard makes the lines wait for a reader that a busy machine delays: frames dropped by
+// the lines would be missing from a hold.
 func (s *stage) isHeard() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -237,8 +236,8 @@ func (s *stage) isHeard() {
 	}
 }
 
-// keepsStill waits until so many more frames of each foot have been sent: by the
-// strips' clock, since on a busy machine they fall behind this one's.
+// keepsStill waits until the given number of further frames of each foot has been sent:
+// by the strips' clock, because on a busy machine they fall behind this one's.
 func (s *stage) keepsStill(frames int) {
 	count := func() int {
 		s.mu.Lock()
@@ -292,8 +291,9 @@ func (s *stage) run(ctx context.Context) {
 	}
 }
 
-// A recording as a fitter sees it: the pad presses, two relevés, a cable that comes
-// out and is put back, a second press of one foot, a note, a relevé discarded, and the end.
+// The test runs a recording as a fitter sees it: the pad presses, two relevés, a cable
+// that is unplugged and plugged in again, a second press of one foot, a note, a discarded
+// relevé, and the end.
 func TestLiveView(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -384,8 +384,8 @@ func TestLiveView(t *testing.T) {
 	assert.Len(t, r.Presses[device.Right], 1)
 }
 
-// In a visit the screen says whose recording it is, in which shoe, and first what
-// the plan has next; with pain it says to stop for as long as it is there.
+// In a visit the screen shows dancer and shoe, and first the next step of the plan. With
+// pain it shows the advice to stop throughout.
 func TestLiveViewOfAVisit(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -433,8 +433,8 @@ func TestLiveViewOfAVisit(t *testing.T) {
 	assert.Equal(t, exitDone, x.ends(), x.text())
 }
 
-// Each strip says who it is, but they lie under the wrong shoes: only a press tells.
-// The recording asks again, and goes on.
+// Each strip announces itself but lies under the wrong shoe, which only a press shows.
+// The recording asks again and goes on.
 func TestSwappedStrips(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -476,9 +476,9 @@ func pressed(t *testing.T, path string) (feet []device.Foot) {
 	return feet
 }
 
-// A cable comes out during the press of the only strip: the recording waits for it,
-// and the press goes on. Killed during the next press, the program leaves what was
-// recorded, with the press that had ended.
+// A cable is unplugged during the press of the only strip: the recording waits for it,
+// and the press continues. Killed during the next press, the program leaves the recording
+// so far, with the completed press.
 func TestPressInterrupted(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -508,7 +508,7 @@ func TestPressInterrupted(t *testing.T) {
 	require.NoError(t, err)
 }
 
-// In lines on a terminal the press is skipped and asked for by keys typed with Enter.
+// In line mode on a terminal keys typed with Enter skip the press and ask for it.
 func TestPressInLines(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -534,8 +534,8 @@ func TestPressInLines(t *testing.T) {
 	assert.Empty(t, pressed(t, filepath.Join(dir, "a1.mcap")))
 }
 
-// A recording that is shown in the local network too: the addresses stay on the terminal
-// until Enter; the pages are there, and end with the recording.
+// A recording is also shown in the local network: the addresses stay on the terminal
+// until Enter; the pages exist, and end with the recording.
 func TestSecondScreen(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -566,7 +566,8 @@ func TestSecondScreen(t *testing.T) {
 	assert.NotContains(t, string(news), "D7")
 }
 
-// Without colours it is legible, the press can be skipped, and Ctrl-C ends it as q does.
+// Without colours the view is legible, the press can be skipped, and Ctrl-C ends the
+// recording as q does.
 func TestLiveViewWithoutColours(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -598,7 +599,7 @@ func TestLiveViewWithoutColours(t *testing.T) {
 	require.NoError(t, r.Close())
 }
 
-// A terminal window that is closed ends the recording as q does.
+// Closing the terminal window ends the recording as q does.
 func TestWindowClosed(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -618,9 +619,9 @@ func TestWindowClosed(t *testing.T) {
 	assert.Positive(t, survey.Feet[device.Left].Frames)
 }
 
-// One step of a guided fitting by the three keys alone: next takes what is marked, repeat
-// marks the next answer, undo goes back. The recording is ended by next, and so is the rest
-// before the step after it.
+// One step of a guided fitting runs with the three keys alone: next accepts the marked
+// answer, repeat marks the next one, undo goes back. next also ends the recording and the
+// rest before the next step.
 func TestFittingByThreeKeys(t *testing.T) {
 	t.Parallel()
 	const next, repeat, undo = " ", "\t", "\x7f"

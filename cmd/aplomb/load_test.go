@@ -31,11 +31,10 @@ import (
 	"aplomb/device/wire"
 )
 
-// Two strips of 16 × 16 cells at 1000 frames a second each, recorded on one
-// core with the live view on a terminal. That no frame is lost is asked in any
-// case. The load on the processor, and how long after its last byte was on the
-// line a frame was counted on the screen, are for the reader of -v and not for
-// a test: whatever else runs on the machine decides them too.
+// Two strips of 16 × 16 cells at 1000 frames a second each are recorded on one core with
+// the live view on a terminal. No frame may be lost. The processor's load, and the delay
+// between a frame's last byte on the line and its count on the screen, are logged with -v
+// and not tested, because they also depend on other programs of the machine.
 func TestLoad(t *testing.T) {
 	length, room := 3*time.Second, 10*time.Second // the tests beside this one may keep the machine busy
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -44,8 +43,8 @@ func TestLoad(t *testing.T) {
 	load(t, length, room, 0)
 }
 
-// The same with 50 pages of the second screen open on the same core, one of which takes
-// nothing of what it is sent.
+// The test is TestLoad with 50 pages of the second screen open on the same core, one of
+// which reads nothing.
 func TestLoadOfPages(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes a minute: APLOMB_LONG=1")
@@ -53,8 +52,8 @@ func TestLoadOfPages(t *testing.T) {
 	load(t, time.Minute, 10*time.Second, 50)
 }
 
-// load records for a while over lines that hold frames for some time, with a number of pages
-// open.
+// load records for a while over lines that hold back frames for some time, with a number
+// of pages open.
 func load(t *testing.T, length, room time.Duration, pages int) {
 	b := newBigStrips(t)
 	for _, l := range b.lines {
@@ -192,7 +191,7 @@ func newBigStrips(t testing.TB) *bigStrips {
 	}
 }
 
-// dance sends for that long, and returns how many frames each strip sent.
+// dance sends for the given time, and returns the number of frames that each strip sent.
 func (b *bigStrips) dance(length time.Duration, late *lateness) (sent [2]int) {
 	ctx, stop := context.WithTimeout(b.Context(), length)
 	defer stop()
@@ -207,7 +206,7 @@ func (b *bigStrips) dance(length time.Duration, late *lateness) (sent [2]int) {
 	return sent
 }
 
-// send sends the frames of one foot, over and over, until ctx is done.
+// send sends the frames of one foot repeatedly until ctx is done.
 func (b *bigStrips) send(ctx context.Context, f device.Foot, late *lateness) (n int) {
 	var packet []byte
 	began := time.Now()
@@ -227,7 +226,7 @@ func (b *bigStrips) send(ctx context.Context, f device.Foot, late *lateness) (n 
 	return n
 }
 
-// onOneCore does what starts a program, which then has one core for all of it.
+// onOneCore calls a function that starts a program, which then runs on one core.
 func onOneCore(start func()) error {
 	runtime.LockOSThread() // a program gets its cores from the thread that starts it
 	defer runtime.UnlockOSThread()
@@ -248,7 +247,7 @@ func onOneCore(start func()) error {
 	return unix.SchedSetaffinity(0, &all)
 }
 
-// whole checks that a recording has every frame that was sent, as it was sent.
+// whole checks that a recording has every sent frame unchanged.
 func (b *bigStrips) whole(path string, sent [2]int) {
 	r, err := recording.Open(context.Background(), path)
 	require.NoError(b, err)

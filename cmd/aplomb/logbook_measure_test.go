@@ -29,10 +29,10 @@ func (u *until) Write(b []byte) (int, error) {
 	return u.out.Write(b)
 }
 
-// A logbook of the first version is brought up to date by one command. A signal
-// ends it, what was done until then is kept, and the command goes on from there.
-// Recordings 3 and 4 may be done by the time that the signal for 2 arrives, because
-// they are measured side by side.
+// One command brings a logbook of the first version up to date. A signal ends it, its
+// results so far are kept, and the next run continues from there. Recordings 3 and 4 may
+// be done by the time that the signal for 2 arrives, because they are measured in
+// parallel.
 func TestLogbookMeasureGoesOnWhereItWas(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "book")
 	require.NoError(t, os.CopyFS(dir, os.DirFS("../../analyze/logbook/testdata/version2")))

@@ -16,15 +16,15 @@ import (
 // onStdout is the value of --out that stands for standard output.
 const onStdout = "-"
 
-// pageOptions say what becomes of a page: a file, read by whom, opened or not, or
-// standard output.
+// pageOptions specify the output of a page: a file, its readers and whether to open it,
+// or standard output.
 type pageOptions struct {
 	out    string // file, or onStdout
 	access files.Access
 	open   bool
 }
 
-// check returns an error where the page cannot be made. It is called before the work.
+// check returns an error where the page cannot be written. It is called before the work.
 func (p *pageOptions) check() error {
 	if p.out != onStdout {
 		return files.CheckPage(p.out)
@@ -40,8 +40,8 @@ func (p *pageOptions) check() error {
 	return nil
 }
 
-// write makes the page with what write writes. On standard output there is nothing
-// else then, and nothing at all where write fails.
+// write writes the page with the function write. Nothing else is written to standard
+// output then, and nothing at all where write fails.
 func (p *pageOptions) write(cmd *cobra.Command, write func(io.Writer) error) error {
 	stdout := cmd.OutOrStdout()
 	if p.out == onStdout {
@@ -64,13 +64,13 @@ func (p *pageOptions) write(cmd *cobra.Command, write func(io.Writer) error) err
 	return nil
 }
 
-// openFlag adds the flag that opens what cmd makes.
+// openFlag adds the flag that opens the output of cmd.
 func openFlag(cmd *cobra.Command, open *bool, what string) {
 	cmd.Flags().BoolVar(open, "open", false, "open "+what+" as a double click does, where standard output is a terminal")
 }
 
-// openMade opens a file or folder that was made. Where that cannot be done it writes
-// a line that says why, and the command has done its work all the same.
+// openMade opens a file or folder that was written. Where that fails it prints the
+// reason; the command succeeds nevertheless.
 func openMade(cmd *cobra.Command, path string) {
 	why := fmt.Errorf("standard output is no terminal")
 	if console.IsTerminal(output.Beneath(cmd.OutOrStdout())) {

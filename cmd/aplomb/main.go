@@ -22,13 +22,12 @@ import (
 
 func main() { os.Exit(program(realEnvironment(), os.Stderr)) }
 
-// program runs the command line of the process and returns the exit status. What is no result
-// goes to stderr. The first signal cancels the context of the command, which then ends what it does; a
-// second signal ends the process at once.
+// program runs the command line of the process and returns the exit status. Everything
+// but results goes to stderr. The first signal cancels the context of the command, which
+// then completes its output; a second signal ends the process at once.
 //
-// A terminal that is closed sends a signal as well (SIGHUP), often more than once, so
-// the second of those ends nothing. A program that was started to outlast its terminal,
-// as with nohup, does not get it.
+// A closed terminal sends a signal as well (SIGHUP), often more than once, so that its
+// repetition does not end the process. A program started with nohup does not get it.
 func program(o environment, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
@@ -90,8 +89,9 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	return status
 }
 
-// asksForJSON reports whether the command line of cmd has --json, where cmd knows it. A flag
-// before it that is not valid ends the parsing of flags, so the arguments are looked at too.
+// asksForJSON reports whether the command line of cmd has --json, where cmd supports it.
+// An invalid flag before it ends the parsing of flags, so the arguments are inspected
+// too.
 func asksForJSON(cmd *cobra.Command, args []string) bool {
 	f := cmd.Flags().Lookup("json")
 	switch {

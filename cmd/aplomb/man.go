@@ -12,8 +12,8 @@ import (
 	"aplomb/cmd/internal/manual"
 )
 
-// newMan returns the command that writes the manual pages. Help does not list it: it is for
-// whoever packs the program.
+// newMan returns the command that writes the manual pages. It is hidden in help, because
+// only packagers of the program need it.
 func newMan() *cobra.Command {
 	return &cobra.Command{
 		Use:   "man DIR",

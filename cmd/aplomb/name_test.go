@@ -9,8 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// A code that reads like a name is asked about before a dancer is kept under it, also
-// where no progress is to be shown.
+// A code that looks like a name is confirmed before a dancer is added under it, also if
+// no progress is shown.
 func TestACodeThatReadsLikeANameAtATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

@@ -17,9 +17,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// At a terminal --open shows what was made with the opener of the desktop: the page,
-// the only picture, or the folder of several. Here the opener is a script that writes
-// down what it is asked for.
+// On a terminal --open opens the result with the desktop's opener: the page, the only
+// picture, or the folder of several. Here the opener is a script that writes down its
+// arguments.
 func TestOpen(t *testing.T) {
 	dir, programs := t.TempDir(), t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }

@@ -19,9 +19,8 @@ import (
 
 var update = flag.Bool("update", false, "write the README's pictures anew: look at them before keeping them")
 
-// keepPicture holds the README's picture of the live view against what a
-// terminal shows, in all that is the same each time: no two recordings have the
-// same frames.
+// keepPicture compares the README's picture of the live view with the terminal, in the
+// parts that are the same each time: no two recordings have the same frames.
 func keepPicture(t *testing.T, x *terminal) {
 	path := filepath.Join("..", "..", "testdata", "readme", "live.svg")
 	var picture string
@@ -38,8 +37,8 @@ func keepPicture(t *testing.T, x *terminal) {
 	}
 }
 
-// photograph draws what is on a terminal's screen as SVG: blocks as rectangles,
-// so that they join, and all else as text.
+// photograph draws a terminal's screen as SVG: blocks as rectangles, so that they join,
+// and everything else as text.
 func photograph(e *vt.Emulator) string {
 	const wide, high = 8, 16
 	w, h := e.Width(), e.Height()

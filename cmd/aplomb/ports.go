@@ -85,8 +85,8 @@ The exit status is 1 if there is none.`,
 	return cmd
 }
 
-// portsJSON returns the ports of a list with what was heard on each, nil where nobody
-// listened.
+// portsJSON returns the ports of a list with the results of listening on each, nil where
+// that was not done.
 func portsJSON(list []link.PortInfo, heard []link.Heard) document.Ports {
 	all := document.Ports{Ports: []document.Port{}, Provenance: output.Provenance()}
 	for i, p := range list {
@@ -124,7 +124,7 @@ func listenTo(cmd *cobra.Command, list []link.PortInfo, bauds []int) []link.Hear
 	return link.Listen(cmd.Context(), l)
 }
 
-// onPort says which strip is on a port, or what else was heard on it.
+// onPort describes the strip on a port, or what else was received on it.
 func onPort(h *link.Heard) string {
 	var all []string
 	for _, s := range h.Hellos {

@@ -22,7 +22,7 @@ import (
 // lines left out, and … within a line for the rest of a word.
 var transcript = regexp.MustCompile("(?s)<!-- run -->\n```console\n(.*?)```\n")
 
-// The guide's transcripts are what the program prints. With -update they become it.
+// The guide's transcripts equal the program's output. -update replaces them by it.
 func TestTranscripts(t *testing.T) {
 	t.Parallel()
 	pages, err := filepath.Glob("guide/*.md")
@@ -58,7 +58,7 @@ func TestTranscripts(t *testing.T) {
 	assert.Equal(t, 1, run["study.md"], "a study from its plan to the export")
 }
 
-// Links and pictures of the pages lead to files that are there.
+// Links and pictures of the pages lead to existing files.
 func TestPagesLinkToWhatIsThere(t *testing.T) {
 	t.Parallel()
 	pages, err := filepath.Glob("guide/*.md")
@@ -75,8 +75,8 @@ func TestPagesLinkToWhatIsThere(t *testing.T) {
 	}
 }
 
-// enact runs the commands of a transcript in a folder with two strips, and
-// returns it as it ran.
+// enact runs the commands of a transcript in a folder with two strips, and returns it
+// with their output.
 func enact(t *testing.T, script string) string {
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
@@ -121,7 +121,7 @@ func enact(t *testing.T, script string) string {
 	return ran.String()
 }
 
-// enter runs a command as a shell would, and returns what it prints.
+// enter runs a command as a shell would, and returns its output.
 func enter(t *testing.T, dir string, now time.Time, command string) string {
 	sh := exec.CommandContext(t.Context(), "sh", "-c", command)
 	sh.Dir = dir
@@ -132,8 +132,8 @@ func enter(t *testing.T, dir string, now time.Time, command string) string {
 	return strings.ReplaceAll(string(out), dir+string(filepath.Separator), "")
 }
 
-// alike reports whether what was printed is what was wanted, with lines left out
-// where that has "…".
+// alike reports whether output matches the expected text, in which "…" stands for any
+// lines.
 func alike(want, got string) bool {
 	pattern := regexp.QuoteMeta(want)
 	pattern = strings.ReplaceAll(pattern, "…\n", "(?s:.*)")

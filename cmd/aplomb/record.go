@@ -153,7 +153,7 @@ recording then has feedback after. With --feedback none it shows nothing;
 					output.Warnings(cmd.ErrOrStderr(), measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started)))
 				}
 			}
-			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed
+			how.noPress = how.noPress || s.SameMounting != "" // the press was made after mounting
 			if how.screen, err = startScreen(cmd, show, !how.plain); err != nil {
 				return err
 			}
@@ -187,9 +187,9 @@ recording then has feedback after. With --feedback none it shows nothing;
 	return cmd
 }
 
-// findStrips finds the ports of strips, and sets ports, speed and strips. It returns what a person should know of how they were
-// recognized. choose asks a person where it is not clear which strip is meant; nil where
-// that is an error.
+// findStrips finds the ports of strips, and sets ports, speed and strips. It returns
+// notes for the user on how they were recognized. choose asks the user where several
+// strips are possible; where it is nil that is an error.
 func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, strips []*device.Strip, opt *link.Options, choose func(string, []string) (int, error)) (notes []string, err error) {
 	last, err := rememberedPorts(&s.Logbook)
 	if err != nil {
@@ -210,7 +210,7 @@ func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, strips []*de
 	return append(notes, found.Notes...), nil
 }
 
-// rememberedPorts returns where the logbook remembers strips, if there is one.
+// rememberedPorts returns the ports of strips stored with the logbook, if there is one.
 func rememberedPorts(folder *lookup.Folder) ([]ports.Place, error) {
 	if !folder.Exists() {
 		return nil, nil
@@ -222,17 +222,17 @@ func rememberedPorts(folder *lookup.Folder) ([]ports.Place, error) {
 	return ports.Read(dir)
 }
 
-// notRemembered begins the warning that rememberPorts has failed.
+// notRemembered is the beginning of the warning that rememberPorts has failed.
 const notRemembered = "the ports of the strips are not remembered: "
 
-// rememberPorts keeps in the folder of the logbook on which ports the strips of a
-// recording were.
+// rememberPorts stores in the folder of the logbook the ports of the strips of a
+// recording.
 func rememberPorts(folder *lookup.Folder, o environment, opt link.Options, m *device.Metadata) error {
 	dir, err := folder.Dir()
 	if err != nil {
 		return err
 	}
-	list, _ := o.ports() // a port is remembered by its name where its adapter is not known
+	list, _ := o.ports() // a port is stored by its name where its adapter is unknown
 	var places []ports.Place
 	for f, side := range m.Sides {
 		if side != nil {
@@ -242,8 +242,8 @@ func rememberPorts(folder *lookup.Folder, o environment, opt link.Options, m *de
 	return ports.Keep(dir, places)
 }
 
-// checkMade prints in one line what a recording is worth that has just been made. A signal
-// ended it, so that the context is done.
+// checkMade prints in one line the check of a recording that has just been made. It uses
+// its own context, because a signal that ended the recording has cancelled the other.
 func checkMade(cmd *cobra.Command, path string) error {
 	r, err := check.File(context.WithoutCancel(cmd.Context()), path, software.Provenance())
 	if err == nil {
@@ -304,8 +304,8 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	return errors.Join(failed, printNext(cmd, folder, v))
 }
 
-// keepsVisit returns what a recording into a visit calls once its file exists: until
-// then another program may have erased the dancer.
+// keepsVisit returns the function that a recording into a visit calls once its file
+// exists, because until then another program may have erased the dancer.
 func keepsVisit(folder *lookup.Folder, v logbook.Visit) func() error {
 	return func() error {
 		return folder.With(func(l *logbook.Logbook) error { return l.KeepsVisit(v) })
@@ -341,8 +341,8 @@ func checkPorts(named [2]string, m *device.Metadata) error {
 	return nil
 }
 
-// recordOptions are the settings of a recording beside its ports: those of the
-// flags and, with a visit, what the logbook adds.
+// recordOptions are the settings of a recording other than its ports: those of the flags
+// and, with a visit, those of the logbook.
 type recordOptions struct {
 	out       string        // file
 	shownName string        // the file's name in the last message; "" for out
@@ -353,26 +353,26 @@ type recordOptions struct {
 	plain     bool          // lines instead of the live view
 	noPress   bool          // do not ask for a press at the beginning
 	releves   int           // of the plan's next step; 0 for none
-	begun     func() error  // called once the file exists; nil for nothing to do
-	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
+	begun     func() error  // called once the file exists; may be nil
+	watched   [2]bool       // by device.Foot, whether it is being watched according to the logbook
 	others    []device.Shoe // shoes that may be under the strips by mistake
-	called    string        // what the shoe is called; "" for its code
-	worn      func()        // called when a person says that the shoes are on; may be nil
-	guided    bool          // a guided fitting leads through it
-	what      string        // what is listened to; "" for the ports
-	title     string        // of the live view; "" for one that is made of the file
-	typed     <-chan string // what the person types in lines; nil for standard input
+	called    string        // name of the shoe; "" for its code
+	worn      func()        // called when the user confirms that the shoes are on; may be nil
+	guided    bool          // part of a guided fitting
+	what      string        // description of the source; "" for the ports
+	title     string        // of the live view; "" for one derived from the file
+	typed     <-chan string // lines typed by the user; nil for standard input
 
 	screen *secondscreen.Server // nil for none
-	shown  secondscreen.State   // what it shows beside the recording; the shoe is added
+	shown  secondscreen.State   // what it shows in addition to the recording; the shoe is added
 }
 
-// press returns how the recording asks for pad presses.
+// press returns the options for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
 	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided, Others: how.others, Called: how.called, Worn: how.worn}
 }
 
-// lines returns what the person types while it is recorded in lines.
+// lines returns the lines typed by the user during the recording.
 func (how *recordOptions) lines(ctx context.Context) <-chan string {
 	if how.typed != nil || how.guided {
 		return how.typed
@@ -380,8 +380,8 @@ func (how *recordOptions) lines(ctx context.Context) <-chan string {
 	return console.Typed(ctx, !how.noPress)
 }
 
-// recordFile records from ports into a file and shows progress: on a terminal in
-// the live view, elsewhere in lines. It returns whether the file was made.
+// recordFile records from ports into a file and shows progress: on a terminal in the live
+// view, elsewhere in lines. It returns whether the file was created.
 func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Metadata, how recordOptions) (made bool, err error) {
 	for _, side := range m.Sides {
 		if side != nil {
@@ -404,7 +404,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 		mon := monitor(&m, how)
 		mon.Watch = watch
 		n, err = liveview.Run(cmd.Context(), r, mon, on)
-		if n != nil { // the live view has gone from the screen with its messages
+		if n != nil { // the live view is no longer on the screen, and neither are its messages
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {

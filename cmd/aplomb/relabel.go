@@ -128,8 +128,8 @@ func relabelFiles(cmd *cobra.Command, s *intake.Relabel, paths []string) error {
 	return nil
 }
 
-// numberOf returns the number of the recording whose file in the logbook is at path,
-// 0 where it is none of the logbook's.
+// numberOf returns the number of the recording whose file in the logbook is at path, 0
+// for a file outside the logbook.
 func numberOf(folder *lookup.Folder, path string) (number int64, err error) {
 	if !folder.Exists() {
 		return 0, nil
@@ -152,7 +152,7 @@ func sameFile(a, b string) bool {
 	return errA == nil && errB == nil && os.SameFile(infoA, infoB)
 }
 
-// printCorrected prints what is corrected in the recording at path, in the end.
+// printCorrected prints the corrections in force of the recording at path.
 func printCorrected(w io.Writer, cmd *cobra.Command, name, path string) error {
 	r, err := recording.Open(cmd.Context(), path)
 	if err != nil {
@@ -172,8 +172,8 @@ func printCorrected(w io.Writer, cmd *cobra.Command, name, path string) error {
 	return nil
 }
 
-// warnOfMountings warns of recordings that are of one mounting with one that was
-// corrected and have another shoe there.
+// warnOfMountings warns of recordings in the same mounting as a corrected one but with
+// another shoe.
 func warnOfMountings(cmd *cobra.Command, l *logbook.Logbook, corrected []logbook.Recording) {
 	others, err := l.Recordings(logbook.Filter{})
 	if err != nil {

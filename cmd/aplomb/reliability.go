@@ -55,14 +55,16 @@ longer rows only the first repetitions count. What cannot be estimated is listed
 with the reason: the variance of a level that never repeats is part of that of
 the level above it.
 
-Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose; without any of these, all of the logbook. --out DIR draws the components
-and the agreement.
+Recordings are files, or those in the logbook that --study, --dancer, --visit
+and --shoe choose; without any of these, all of the logbook. Dancers who have
+withdrawn their consent are left out. --out DIR draws the components and the
+agreement.
 
 ` + text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."),
 		Example: `  aplomb reliability
   aplomb reliability --shoe A --measure contact_share --foot left
   aplomb reliability --dancer D7 --between mountings
+  aplomb reliability --study spring --shoe A
   aplomb reliability --shoe A --out pictures
   aplomb reliability --json | jq '.feet[].sem'`,
 		Args:              func(_ *cobra.Command, args []string) error { return of.Check(args) },
@@ -94,6 +96,7 @@ and the agreement.
 	f.StringVar(&of.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
 	f.StringVar(&of.Visit, "visit", "", "only those of one `VISIT` of the dancer: today, last or its name")
 	f.StringVar(&of.Shoe, "shoe", "", "`CODE` of a shoe: recordings in it, from the logbook")
+	f.StringVar(&of.Study, "study", "", "`NAME` of a study: its recordings, from the logbook")
 	f.StringVar(&of.Symbol, "measure", measure.Over.Symbol(), "`MEASURE` that is repeated")
 	f.StringVar(&of.Foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.Between, "between", "", "set `WHAT` against each other: visits or mountings")
@@ -106,6 +109,7 @@ and the agreement.
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "visit", completeCodes(visitNames))
 	complete(cmd, "shoe", completeCodes(shoeCodes))
+	complete(cmd, "study", completeCodes(studyNames))
 	complete(cmd, "measure", completeWords(history.MeasureNames()...))
 	complete(cmd, "foot", completeWords("left", "right"))
 	complete(cmd, "between", completeWords(string(reliability.Visits), string(reliability.Mountings)))

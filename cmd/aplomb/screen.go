@@ -21,8 +21,8 @@ const (
 	screenLAN  = "lan"
 )
 
-// screenFlag adds --screen to a command that takes no arguments: by itself, or followed by
-// lan.
+// screenFlag adds --screen, with lan as an optional value, to a command without
+// arguments.
 func screenFlag(cmd *cobra.Command, to *string) {
 	cmd.Flags().StringVar(to, "screen", screenOff, "show in a browser how it goes: on this computer, or with `lan` in the local network")
 	cmd.Flags().Lookup("screen").NoOptDefVal = screenHere
@@ -41,8 +41,8 @@ func screenFlag(cmd *cobra.Command, to *string) {
 	}
 }
 
-// startScreen starts the second screen that --screen asks for, nil for none, and says where
-// it is. With wait it waits until somebody at a terminal has read that.
+// startScreen starts the second screen requested by --screen, nil for none, and prints
+// its address. With wait it waits until a user at a terminal has read that.
 func startScreen(cmd *cobra.Command, mode string, wait bool) (*secondscreen.Server, error) {
 	if mode == screenOff {
 		return nil, nil
@@ -62,8 +62,8 @@ func startScreen(cmd *cobra.Command, mode string, wait bool) (*secondscreen.Serv
 	return s, nil
 }
 
-// feedbackWith returns what the dancer sees of the numbers where a second screen is shown
-// and nobody said anything else: each relevé after it.
+// feedbackWith returns the default for what the dancer sees of the numbers with a second
+// screen: each relevé after it. A stated value takes precedence.
 func feedbackWith(screen, said string) string {
 	if screen == screenOff {
 		return said
@@ -71,7 +71,7 @@ func feedbackWith(screen, said string) string {
 	return cmp.Or(said, "after")
 }
 
-// fittingScreen is the second screen of a guided fitting. The methods that show something do
+// fittingScreen is the second screen of a guided fitting. Methods that show something do
 // nothing where it is nil.
 type fittingScreen struct {
 	*secondscreen.Server
@@ -79,8 +79,8 @@ type fittingScreen struct {
 	of   map[int64][]secondscreen.Shoe // what each of them showed
 }
 
-// shoes returns each shoe as its last recording showed it, in the order in which the shoes
-// came.
+// shoes returns each shoe with its last recording, in the order of their first
+// recordings.
 func (s *fittingScreen) shoes() (all []secondscreen.Shoe) {
 	for _, id := range s.made {
 		for _, shoe := range s.of[id] {
@@ -95,8 +95,8 @@ func (s *fittingScreen) shoes() (all []secondscreen.Shoe) {
 	return all
 }
 
-// add shows the shoes side by side with those of a recording that was measured, for the
-// first time or anew.
+// add shows the shoes including those of a recording that was measured, for the first
+// time or again, side by side.
 func (s *fittingScreen) add(id int64, c *compare.Comparison) {
 	if s == nil {
 		return

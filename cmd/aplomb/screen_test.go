@@ -20,9 +20,9 @@ import (
 	"aplomb/plots/words"
 )
 
-// A whole fitting in rehearsal with both pages in Chromium: the fitter's follows the recording,
-// the dancer's is sent no frame and shows the relevé after it, and in the end both have the
-// shoes side by side. Neither has the dancer's code or says anything about pain.
+// A whole fitting runs in rehearsal with both pages in Chromium: the fitter's follows the
+// recording, the dancer's gets no frame and shows the relevé after it, and in the end
+// both show the shoes side by side. Neither has the dancer's code or any text about pain.
 func TestFittingOnTheSecondScreen(t *testing.T) {
 	t.Parallel()
 	fitter, dancer := chromium(t)
@@ -76,8 +76,8 @@ func TestFittingOnTheSecondScreen(t *testing.T) {
 	}
 }
 
-// A fitting in rehearsal on a terminal, in real time: how long a frame takes until it is on
-// the fitter's page is logged.
+// A fitting runs in rehearsal on a terminal, in real time, and the delay of a frame until
+// it is on the fitter's page is logged.
 func TestLatenessOfTheSecondScreen(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes a minute: APLOMB_LONG=1")
@@ -111,7 +111,7 @@ func TestLatenessOfTheSecondScreen(t *testing.T) {
 	t.Logf("from the frame to the screen: median %.0f ms, 95 %% within %.0f ms, of %d", ms[len(ms)/2], ms[len(ms)*95/100], len(ms))
 }
 
-// chromium starts a browser with two windows, each with connections of its own.
+// chromium starts a browser with two windows, each with its own connections.
 func chromium(t *testing.T) (one, other context.Context) {
 	browser := browsertest.Chromium(t)
 	one, stop := chromedp.NewContext(browser, chromedp.WithNewBrowserContext())

@@ -16,10 +16,10 @@ import (
 	"aplomb/device/reference"
 )
 
-// against STRIP PLATE writes two CSV files of the same 16 s: what strip L-01 reads under the
-// platform of shoe A, 100 frames a second, and what a plate of 200 rows a second would, whose
-// clock is 12.5 s ahead and 40 in a million fast. Three taps, four loads, three taps; the
-// pressure is a plane, so that load and centre of pressure have a closed form.
+// against STRIP PLATE writes two CSV files of the same 16 s: the readings of strip L-01
+// under the platform of shoe A, 100 frames a second, and those of a plate of 200 rows a
+// second, whose clock is 12.5 s ahead and 40 in a million fast. Three taps, four loads,
+// three taps; the pressure is a plane, so load and centre of pressure have a closed form.
 func against(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: against STRIP PLATE")

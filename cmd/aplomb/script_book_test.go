@@ -19,7 +19,7 @@ import (
 	"aplomb/cmd/internal/software"
 )
 
-// inBook does something with the logbook of a script.
+// inBook calls a function with the logbook of a script.
 func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
 	l, err := logbook.Open(ts.Getenv("APLOMB_LOGBOOK"))
 	ts.Check(err)
@@ -27,9 +27,9 @@ func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
 	ts.Check(l.Close())
 }
 
-// keep DANCER VERSION FILE.mcap... takes recordings into the dancer's last visit,
-// with measures of that version of the program, none where it is "-". Another
-// version than this one has another algorithm.
+// keep DANCER VERSION FILE.mcap... adds recordings to the dancer's last visit, with
+// measures of that version of the program, none for "-". Another version has another
+// algorithm.
 func keep(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 3 {
 		ts.Fatalf("usage: keep DANCER VERSION FILE.mcap...")
@@ -58,8 +58,7 @@ func bookFile(ts *testscript.TestScript) string {
 	return filepath.Join(ts.Getenv("APLOMB_LOGBOOK"), "logbook.sqlite")
 }
 
-// hold SECONDS keeps the logbook locked for a while, as a program does that
-// writes into it.
+// hold SECONDS keeps the logbook locked for a while, like a program that writes to it.
 func hold(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: hold DURATION")
@@ -78,7 +77,7 @@ func hold(ts *testscript.TestScript, neg bool, args []string) {
 	})
 }
 
-// overwrite writes over pages of the database as a failing disk would.
+// overwrite overwrites pages of the database as a failing disk would.
 func overwrite(ts *testscript.TestScript, neg bool, args []string) {
 	b, err := os.ReadFile(bookFile(ts))
 	ts.Check(err)
@@ -86,7 +85,7 @@ func overwrite(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(bookFile(ts), b, 0o600))
 }
 
-// newer marks the database as one that a later version of the program wrote.
+// newer marks the database as written by a later version of the program.
 func newer(ts *testscript.TestScript, neg bool, args []string) {
 	db, err := sql.Open("sqlite", "file:"+bookFile(ts))
 	ts.Check(err)

@@ -44,8 +44,8 @@ func stderrOfTest() io.Writer {
 	return console.Quiet{Writer: os.Stderr}
 }
 
-// The scripts read like a shell session. In every one's folder there are two
-// strips, left.toml and right.toml, and two shoes, A.toml and B.toml.
+// The scripts read like a shell session. Every script's folder contains two strips,
+// left.toml and right.toml, and two shoes, A.toml and B.toml.
 func TestScripts(t *testing.T) {
 	t.Parallel()
 	testscript.Run(t, testscript.Params{
@@ -95,8 +95,8 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// status CODE PROGRAM [ARGS...] is exec that must end with that exit status,
-// and on stderr say what is wrong in one line.
+// status CODE PROGRAM [ARGS...] is exec of a program that must end with that exit status
+// and an error of one line on stderr.
 func status(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {
 		ts.Fatalf("usage: status CODE PROGRAM [ARGS...]")
@@ -115,9 +115,8 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// dance FILE RELEVÉS OVER writes a CSV file of 50 frames a second in which
-// somebody rises so many times on the platform of shoe A, the load a plain slope
-// about OVER mm.
+// dance FILE RELEVÉS OVER writes a CSV file of 50 frames a second with that many relevés
+// on the platform of shoe A, the load a plane about OVER mm.
 func dance(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 3 {
 		ts.Fatalf("usage: dance FILE RELEVÉS OVER")
@@ -129,8 +128,8 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), danced(platform.Superellipse(35, 21, 2.5), n, func(rise int) float64 { return over + 0.2*float64(rise%2) }), 0o666))
 }
 
-// danced returns a CSV file of 50 frames a second in which somebody rises n times on a platform
-// over strip L-01 or R-01, the load a plain slope about a place along over, mm, in each rise.
+// danced returns a CSV file of 50 frames a second with n relevés on a platform over strip
+// L-01 or R-01, the load of each a plane about a place along over, mm.
 func danced(outline platform.Polygon, n int, over func(rise int) float64) []byte {
 	const (
 		rate, rows, cols      = 50, 5, 8
@@ -167,10 +166,10 @@ func danced(outline platform.Polygon, n int, over func(rise int) float64) []byte
 	return b.Bytes()
 }
 
-// onBench is bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS, which writes a CSV file of what strip
-// L-01 reads on a bench while a load lies on a pad, 50 frames a second; in the
-// first half second it is not there yet. The strip is not what left.toml says:
-// its counts bend, and its cells differ by a tenth.
+// onBench implements bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS, which writes a CSV
+// file of the readings of strip L-01 on a bench with a load on a pad, 50 frames a second;
+// the load is absent in the first half second. The strip differs from left.toml: its
+// curve is bent, and its cells differ by a tenth.
 func onBench(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 4 {
 		ts.Fatalf("usage: bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS")
@@ -206,7 +205,7 @@ func onBench(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), out.Bytes(), 0o666))
 }
 
-// cut FILE BYTES takes so many bytes off the end of a file.
+// cut FILE BYTES removes that many bytes from the end of a file.
 func cut(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: cut FILE BYTES")
@@ -219,8 +218,8 @@ func cut(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.Truncate(path, max(0, info.Size()-n)))
 }
 
-// damage FILE WHAT changes one byte of a recording: of its N-th chunk, or the last but
-// one of the first occurrence of a text in it.
+// damage FILE WHAT changes one byte of a recording: in its N-th chunk, or the last but
+// one of the first occurrence of a text.
 func damage(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: damage FILE CHUNK|TEXT")
@@ -253,8 +252,8 @@ func foreign(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
 }
 
-// line PATH [TEXT] puts a serial line at PATH until the script ends. Every
-// 20 ms TEXT comes in on it, in which \n is a line feed; nothing without TEXT.
+// line PATH [TEXT] creates a serial line at PATH until the script ends. It delivers TEXT
+// every 20 ms, in which \n is a line feed; without TEXT it delivers nothing.
 func line(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 1 || len(args) > 2 {
 		ts.Fatalf("usage: line PATH [TEXT]")
@@ -284,7 +283,7 @@ func line(ts *testscript.TestScript, neg bool, args []string) {
 	})
 }
 
-// await FILE [TEXT] waits until there is such a file, with TEXT in it.
+// await FILE [TEXT] waits until the file exists and contains TEXT.
 func await(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 1 || len(args) > 2 {
 		ts.Fatalf("usage: await FILE [TEXT]")
@@ -299,8 +298,8 @@ func await(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Fatalf("%s has not come within ten seconds", args[0])
 }
 
-// onlyFiles is files PATTERN..., which fails where a file matches none of the patterns that say
-// what should be there, links left out: what a failed command left behind.
+// onlyFiles implements files PATTERN..., which fails if a file matches none of the
+// expected patterns, links excepted: it finds what a failed command left behind.
 func onlyFiles(ts *testscript.TestScript, neg bool, args []string) {
 	there, err := os.ReadDir(ts.MkAbs("."))
 	ts.Check(err)

@@ -28,8 +28,8 @@ var unheard = regexp.MustCompile(`frames without a name|does not announce itself
 // loses no frame.
 var pausedMade = regexp.MustCompile(`checked: not whole, but what is there can be trusted \(aplomb check try\.mcap\s+says\s+more\)`)
 
-// The page about setting up a board holds on an emulated board with the firmware that it
-// names: every command of its blocks is typed, and prints what the page says.
+// The page about setting up a board is tested on an emulated board with the firmware that
+// it names: every command of its blocks is typed and prints the page's text.
 func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 	t.Parallel()
 	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {
@@ -45,6 +45,8 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 
 	// A name as long as the one on the page, so that columns stand as they do there.
 	const named, there = "/dev/ttyUSB0", "dev0/ttyUSB0"
+	// A board takes a whole processor while it is emulated, so the recordings are shorter.
+	replaced := strings.NewReplacer(named, there, "--for 3s", "--for 1s")
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "dev0"), 0o700))
 	require.NoError(t, os.Symlink(port, filepath.Join(dir, there)))
 	blocks := regexp.MustCompile("(?s)<!-- board -->\n```console\n(.*?)```\n").FindAllStringSubmatch(page, -1)
@@ -56,7 +58,7 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 			var out []byte
 			var err error
 			for range 20 { // until the hello of a board that a busy machine delays is heard
-				sh := exec.CommandContext(t.Context(), "sh", "-c", strings.ReplaceAll(command, named, there))
+				sh := exec.CommandContext(t.Context(), "sh", "-c", replaced.Replace(command))
 				sh.Dir = dir
 				sh.Env = append(os.Environ(), testPorts+"="+there, "APLOMB_LOGBOOK="+filepath.Join(dir, "book"), "TZ=UTC")
 				if out, err = sh.CombinedOutput(); !unheard.Match(out) {

@@ -17,8 +17,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// taken FILE.mcap takes a recording into the logbook, into a visit of its dancer
-// on the day of the recording.
+// taken FILE.mcap adds a recording to the logbook, in a visit of its dancer on the day of
+// the recording.
 func taken(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: taken FILE.mcap")
@@ -40,8 +40,7 @@ func taken(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 }
 
-// A shoe as a fitter enters it: with slips of the fingers, and looked at before
-// it is said to be right.
+// A fitter enters a shoe with typing errors, and checks it before confirming.
 func TestShoeAtATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

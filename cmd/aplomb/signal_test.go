@@ -54,7 +54,7 @@ func (p *process) start(args ...string) {
 // interrupt sends the signal of Ctrl-C.
 func (p *process) interrupt() { require.NoError(p.t, p.Process.Signal(os.Interrupt)) }
 
-// end waits for the process and returns its exit status, -1 where a signal ended it.
+// end waits for the process and returns its exit status, -1 if a signal ended it.
 func (p *process) end() int {
 	began := time.Now()
 	p.Wait()
@@ -74,8 +74,8 @@ func (p *process) pipe(name string) (open func() *os.File) {
 	}
 }
 
-// manyRows is a CSV file of more than a megabyte. A pipe and the buffers behind it
-// hold less than half of that: when all of it has been written, frames have been read.
+// manyRows is a CSV file of more than a megabyte. A pipe and the buffers behind it hold
+// less than half of that: when all of it has been written, frames have been read.
 func manyRows() string {
 	var b strings.Builder
 	b.WriteString("t_us")
@@ -158,7 +158,7 @@ func TestASignalEndsAnImportWell(t *testing.T) {
 	assert.NoFileExists(t, p.at("a.mcap.part"))
 }
 
-// The context of the command is done when the recording is taken in and measured.
+// The command's context is done while the recording is added and measured.
 func TestASignalEndsAnImportIntoTheLogbookWell(t *testing.T) {
 	t.Parallel()
 	p := newProcess(t)
@@ -175,8 +175,8 @@ func TestASignalEndsAnImportIntoTheLogbookWell(t *testing.T) {
 	assert.Regexp(t, `(?m)^aplomb: stopped before the end of the CSV: the recording holds the \d+ frames read until then$`, p.stderr.String())
 }
 
-// startImport starts an import from a named pipe and writes more rows than fit the
-// pipe, so frames have been read when it returns.
+// startImport starts an import from a named pipe and writes more rows than the pipe
+// holds, so frames have been read when it returns.
 func (p *process) startImport(flags ...string) {
 	open := p.pipe("left.csv")
 	p.start(append([]string{"import", "--strip", "left.toml", "--shoe", "A.toml", "left.csv"}, flags...)...)
@@ -184,7 +184,7 @@ func (p *process) startImport(flags ...string) {
 	require.NoError(p.t, err)
 }
 
-// readable checks what two signals have left: a finished recording, or its .part.
+// readable checks the result of two signals: a finished recording, or its .part.
 func (p *process) readable() {
 	path := p.at("a.mcap")
 	if _, err := os.Stat(path); err != nil {

@@ -19,7 +19,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// simOptions are the flags of sim beside those of the session.
+// simOptions are the flags of sim other than those of the session.
 type simOptions struct {
 	stripFile, shoeFile, path, truth string
 	physics                          string
@@ -33,7 +33,7 @@ type simOptions struct {
 // simPlatformMM is the platform of --physics, but for one.
 var simPlatformMM = [2]float64{36, 22}
 
-// simPressS is how long each pad press of sim lasts, s.
+// simPressS is the length of each pad press of sim, s.
 const simPressS = 8
 
 func newSim() *cobra.Command {
@@ -93,7 +93,7 @@ a dome, or the pad.
 			if o.truth == "" {
 				return nil
 			}
-			everybody := files.Access{Shared: true} // nobody danced it
+			everybody := files.Access{Shared: true} // simulated data name no dancer
 			return everybody.Write(o.truth, session.WriteTruth)
 		},
 	}
@@ -124,7 +124,7 @@ a dome, or the pad.
 	return cmd
 }
 
-// physicsList lists what --physics takes, a line each.
+// physicsList lists the values of --physics, one per line.
 func physicsList() string {
 	var b strings.Builder
 	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
@@ -135,7 +135,7 @@ func physicsList() string {
 	return strings.TrimRight(b.String(), "\n")
 }
 
-// physicsWords says what is different in a scenario.
+// physicsWords describes the peculiarity of a scenario.
 func physicsWords(s sim.Scenario) string {
 	p := s.Physics
 	var all []string

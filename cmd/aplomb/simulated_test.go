@@ -89,7 +89,8 @@ const testPorts = "APLOMB_TEST_PORTS"
 // a rehearsal at a terminal runs.
 const rehearsalPace = "APLOMB_TEST_PACE"
 
-// environmentOfTest is the machine's, or a simulation where a variable is set.
+// environmentOfTest returns the machine's environment, or a simulation if a variable is
+// set.
 func environmentOfTest() environment {
 	at := os.Getenv(simulatedTime)
 	if at == "" {
@@ -131,7 +132,7 @@ var (
 	}
 )
 
-// scene is what a recording meets that begins now and is typed so.
+// scene returns the simulated events of a recording that begins now with the given flags.
 func scene(now time.Time, typed []string) sim.Setup {
 	after := func(flag string) string {
 		if i := slices.Index(typed, flag); i >= 0 && i+1 < len(typed) {

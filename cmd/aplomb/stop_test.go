@@ -19,7 +19,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// Stopped in the middle, the demo leaves nothing that would be in its way.
+// A demo stopped in the middle leaves nothing that hinders the next one.
 func TestDemoStopped(t *testing.T) {
 	for name, o := range map[string]environment{"lines": realEnvironment(), "no lines": withoutLines()} {
 		t.Run(name, func(t *testing.T) {
@@ -43,7 +43,7 @@ func TestDemoStopped(t *testing.T) {
 	}
 }
 
-// Stopped, an import leaves nothing, and what reads recordings does not go on.
+// A stopped import leaves nothing, and commands that read recordings do not continue.
 func TestStopped(t *testing.T) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
@@ -73,7 +73,7 @@ func read(t *testing.T, path string) string {
 	return string(b)
 }
 
-// withoutLines is an environment that has no pseudo-terminals.
+// withoutLines returns an environment without pseudo-terminals.
 func withoutLines() environment {
 	o := realEnvironment()
 	o.line = func(string) (*sim.Line, error) { return nil, errors.New("no pseudo-terminal") }

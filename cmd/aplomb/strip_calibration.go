@@ -19,8 +19,8 @@ import (
 	"aplomb/device/link"
 )
 
-// calibration is what the commands that calibrate a strip share: their flags, the
-// bench, and whether the outcome is written into the profile.
+// calibration is common to the commands that calibrate a strip: their flags, the bench,
+// and whether the result is written into the profile.
 type calibration struct {
 	named, port string
 	baud        int
@@ -29,7 +29,7 @@ type calibration struct {
 	book        lookup.Folder
 
 	*bench.Bench                 // once open has been called
-	person       *console.Person // nil where nobody is there to ask
+	person       *console.Person // nil without a user at the terminal
 }
 
 func (w *calibration) flags(cmd *cobra.Command) {
@@ -80,8 +80,8 @@ func (w *calibration) open(cmd *cobra.Command) (err error) {
 	return err
 }
 
-// keep applies change to the strip and writes the result into the profile if
-// --write is given or the person agrees. It then prints done.
+// keep applies change to the strip and writes the result into the profile if --write is
+// given or the user agrees. It then prints done.
 func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error, done string) error {
 	write, err := w.Outcome(change)
 	if err != nil {
@@ -112,8 +112,8 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 	return nil
 }
 
-// dayOfCheck returns the day that was typed for a check, "" where none was. A check at
-// a port is of today.
+// dayOfCheck returns the day given for a check, "" where there is none. A check at a port
+// is dated today.
 func dayOfCheck(typed, port string) (logbook.Day, error) {
 	if typed == "" {
 		return "", nil
@@ -131,8 +131,8 @@ func dayOfCheck(typed, port string) (logbook.Day, error) {
 	return day, nil
 }
 
-// keepCheck keeps a check in the logbook where the strip is there, and says what it kept
-// or why it kept nothing. day is "" where the check has its own.
+// keepCheck stores a check in the logbook where that contains the strip, and prints what
+// it stored or why it did not. day is "" where the check has its own.
 func (w *calibration) keepCheck(cmd *cobra.Command, c scale.Check, day logbook.Day) error {
 	if day != "" {
 		c.Day = day.Time()

@@ -141,8 +141,8 @@ func atMostOneName(cmd *cobra.Command, args []string) error {
 	return atMostOneArg(cmd, args)
 }
 
-// checkNewStrip returns the error that keeping a strip would end with. It is called before
-// anybody answers questions.
+// checkNewStrip returns the error with which storing a strip would fail. It is called
+// before the user answers questions.
 func checkNewStrip(folder *lookup.Folder, name, out string) error {
 	if out != "" || !folder.Exists() {
 		return nil
@@ -184,10 +184,10 @@ func hearStrip(cmd *cobra.Command, port string, bauds []int) (*wire.Hello, error
 	return nil, fmt.Errorf("port %s: what is on it does not announce itself: give its NAME and leave --port out", port)
 }
 
-// keepStrip puts a profile that was made into the logbook or into a file.
+// keepStrip stores a new profile in the logbook or in a file.
 func keepStrip(cmd *cobra.Command, folder *lookup.Folder, s *device.Strip, out string) error {
 	if out != "" {
-		everybody := files.Access{Shared: true} // it says nothing of a dancer
+		everybody := files.Access{Shared: true} // it contains nothing about a dancer
 		if err := everybody.Write(out, func(w io.Writer) error { _, err := io.WriteString(w, device.TOML(s)); return err }); err != nil {
 			return err
 		}

@@ -21,8 +21,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// At a terminal somebody is led through the steps: one says no to writing and
-// the profile stays, says yes and it is written, and then puts a weight on.
+// On a terminal the user is led through the steps: after the answer no the profile stays
+// unchanged, after yes it is written, and then a weight is put on.
 func TestStripAtATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -78,7 +78,7 @@ func TestStripAtATerminal(t *testing.T) {
 	assert.Contains(t, x.text(), "strip L-01 passes: 1 of 1 press")
 }
 
-// A strip in the logbook is asked about like one in a file.
+// A strip in the logbook gets the same questions as one in a file.
 func TestStripInTheLogbookAtATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -122,7 +122,7 @@ func TestStripInTheLogbookAtATerminal(t *testing.T) {
 	}
 }
 
-// A strip as somebody enters it who has measured it with a ruler.
+// A user enters a strip measured with a ruler.
 func TestNewStripAtATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

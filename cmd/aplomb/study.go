@@ -39,7 +39,7 @@ amendment with its day and reason.`, `
 		newStudyNew(o), newStudyList(), newStudyStatus(), newStudyKey(o), newStudyLoad(o), newStudyCheck(o), newStudyCompare(o), newStudyReplace(o), newStudyAmend(o), newStudyRemove())
 }
 
-// studyNumbers are the values of the flags that say how large a study is.
+// studyNumbers are the values of the flags for the size of a study.
 type studyNumbers struct {
 	dancers, shoes, labels           []string
 	measure, feet                    string
@@ -125,7 +125,8 @@ func (n *studyNumbers) flags(cmd *cobra.Command) {
 	}
 }
 
-// declare returns the study that was typed, and whether its orders are balanced, in words.
+// declare returns the study specified by the flags, and whether its orders are balanced,
+// in words.
 func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.Study, balance string, err error) {
 	shoes, err := lookup.Shoes(l, n.shoes)
 	if err != nil {
@@ -148,6 +149,9 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 	for _, one := range n.labels {
 		labels = append(labels, lookup.List(one)...)
 	}
+	if err := checkDescribing(l, labels, shoes); err != nil {
+		return s, "", err
+	}
 	var failed error
 	taken := func(label string) bool {
 		_, err := l.Shoe(label)
@@ -165,6 +169,26 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 	}
 	orders, err := plan.Williams(shoes, len(dancers), n.seed)
 	return s, orders.Text(), err
+}
+
+// checkDescribing returns a usage error for a label that is a word by which a shoe of the study
+// is described: whoever reads it takes it for that shoe, and the seed may have put it on
+// another one.
+func checkDescribing(l *logbook.Logbook, labels, shoes []string) error {
+	for _, code := range shoes {
+		shoe, err := l.Shoe(code)
+		if err != nil {
+			return err
+		}
+		for _, label := range labels {
+			for _, word := range []string{shoe.Box, shoe.Shank, shoe.ShankLength, shoe.Padding} {
+				if word != "" && strings.EqualFold(strings.TrimSpace(label), word) {
+					return usage.Errorf("label %s would tell the shoe: a shoe of the study is described by it; choose another", label)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // listed returns the dancers that were typed, as the logbook writes those that it has.
@@ -385,7 +409,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	})
 }
 
-// amend changes in a study what was typed, and says what that is.
+// amend changes a study as specified by the flags, and describes the changes.
 func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.Study) (said []string, err error) {
 	typed := cmd.Flags().Changed
 	number := func(flag, name string, was *int, is int) {
@@ -412,7 +436,7 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 			return nil, err
 		}
 		if feet != s.Feet {
-			said = append(said, "feet: "+strings.ToLower(n.feet))
+			said = append(said, fmt.Sprintf("feet: %s, before %s", feetName(feet), feetName(s.Feet)))
 			s.Feet = feet
 		}
 	}
@@ -435,6 +459,16 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 		s.Rows = append(s.Rows, study.Row{Dancer: d, Order: orders.Orders[len(s.Rows)]})
 	}
 	return append(said, words.Count(len(added), "row added", "rows added")), nil
+}
+
+// feetName names the feet of a study as --feet does.
+func feetName(feet [2]bool) string {
+	for _, f := range device.Feet {
+		if !feet[f] {
+			return f.Other().String()
+		}
+	}
+	return "both"
 }
 
 func newStudyRemove() *cobra.Command {

@@ -106,7 +106,7 @@ func measureStudy(ctx context.Context, w io.Writer, folder *lookup.Folder, name 
 	return failed, err
 }
 
-// printCompleteness prints how far a study is from being compared.
+// printCompleteness prints what is missing for comparing a study.
 func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 	p, err := output.StudyProgress(l, name)
 	if err == nil {
@@ -124,7 +124,8 @@ summary. A recording is not right if aplomb check does not trust it, if it is
 not measured, if it was made with another shoe, without a foot of the study, out
 of the order of its row, with fewer relevés than declared, with feedback to the
 dancer, or if support, rise, floor, position, strip or shoe differ from what
-they mostly are. Shoes have their labels.
+they mostly are. Shoes have their labels. Dancers who dropped out or withdrew
+their consent are left out.
 
 The exit status is 1 if a recording is not right.`,
 		Example: `  aplomb study check spring
@@ -197,7 +198,9 @@ together and no cause.
 
 --interim compares earlier, under labels and without a wording. The logbook
 keeps that, with the reason: a look at the data before the end makes a later p
-smaller than it should be.
+smaller than it should be. The first comparison after the declared number is
+kept as well. If the plan was amended after a comparison, no difference is
+called clear.
 
 Numbers are those that aplomb logbook measure keeps.`,
 		Example: `  aplomb study compare spring
@@ -231,11 +234,18 @@ Numbers are those that aplomb logbook measure keeps.`,
 		if err != nil {
 			return err
 		}
-		if c.Interim {
-			err := l.NoteStudy(s.Name, study.Change{Day: string(logbook.DayOf(o.now())), Kind: study.Interim, What: in.Progress.InterimLook(), Reason: *reason})
-			if err != nil {
-				return err
+		today := string(logbook.DayOf(o.now()))
+		switch {
+		case c.Interim:
+			err = l.NoteStudy(s.Name, study.Change{Day: today, Kind: study.Interim, What: in.Progress.InterimLook(), Reason: *reason})
+		case !s.Compared():
+			err = l.NoteStudy(s.Name, study.Change{Day: today, Kind: study.KeyShown, What: study.ComparedInFull})
+			if errors.Is(err, logbook.ErrReadOnly) {
+				err = nil // a copy can be compared
 			}
+		}
+		if err != nil {
+			return err
 		}
 		c.Provenance = in.Progress.Provenance
 		if *asJSON {
@@ -246,8 +256,8 @@ Numbers are those that aplomb logbook measure keeps.`,
 	})
 }
 
-// studyInput returns what a study is compared from. leftOut says which of its recordings have
-// no current measures.
+// studyInput returns the input for comparing a study. leftOut lists its recordings
+// without current measures.
 func studyInput(l *logbook.Logbook, s study.Study) (in study.Input, leftOut []string, err error) {
 	p, err := output.StudyProgress(l, s.Name)
 	if err != nil {

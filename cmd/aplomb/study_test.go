@@ -85,9 +85,9 @@ func (r rawStudy) write(t *testing.T, dir string) {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "manifest.csv"), []byte(table.String()), 0o666))
 }
 
-// The guide's study with 20 dancers, 3 shoes and 2 visits: 120 recordings of both feet, 5
-// relevés each, planned, loaded, checked, measured for reliability, compared and exported with
-// the commands that the guide has for 6 dancers and 2 shoes.
+// The test runs the guide's study with 20 dancers, 3 shoes and 2 visits: 120 recordings
+// of both feet, 5 relevés each, planned, loaded, checked, measured for reliability,
+// compared and exported with the commands that the guide shows for 6 dancers and 2 shoes.
 func TestLongStudy(t *testing.T) {
 	t.Parallel()
 	if os.Getenv("APLOMB_LONG") == "" {

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// typed runs a command line, which must end well, and returns what it printed.
+// typed runs a command line, which must succeed, and returns its output.
 func typed(t *testing.T, args ...string) string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
@@ -18,7 +18,7 @@ func typed(t *testing.T, args ...string) string {
 	return stdout.String()
 }
 
-// contents reads every file under dir, by its path from there.
+// contents reads every file under dir, by path relative to it.
 func contents(t *testing.T, dir string) map[string]string {
 	all := map[string]string{}
 	require.NoError(t, filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {

@@ -25,7 +25,7 @@ type planFlags struct {
 	study              []string
 	releves, mountings int
 	seed               uint64
-	feet               string // both, left, right; "" as the strips of the logbook say
+	feet               string // both, left, right; "" according to the strips of the logbook
 	asJSON             *bool
 }
 
@@ -79,7 +79,7 @@ follows every other equally often; nothing is kept.`,
 			return usage.Errorf("--shoes CODES is missing: which shoes are to be tried, such as A,B,C")
 		}
 		if !cmd.Flags().Changed("seed") {
-			p.seed = rand.Uint64N(1_000_000) // short enough to be typed again
+			p.seed = rand.Uint64N(1_000_000) // short enough to type
 		}
 		if len(p.study) > 0 {
 			return p.forStudy(cmd, args)
@@ -95,7 +95,8 @@ follows every other equally often; nothing is kept.`,
 	return cmd
 }
 
-// forVisit makes a plan, keeps it with the visit and prints it with what it can show.
+// forVisit makes a plan, stores it with the visit and prints it with its detectable
+// difference.
 func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Visit) error {
 	w := cmd.OutOrStdout()
 	shoes, err := lookup.Shoes(l, p.shoes)
@@ -145,8 +146,8 @@ func (p planFlags) warn(cmd *cobra.Command, l *logbook.Logbook, shoes []string) 
 	return warnTooSmall(cmd, l, tried...)
 }
 
-// plannedFeet returns the feet that are named, both, left or right, else those that the
-// logbook has strips for; both where it has none.
+// plannedFeet returns the feet given by name (both, left or right), else those for which
+// the logbook has strips; both where it has none.
 func plannedFeet(l *logbook.Logbook, named string) (feet [2]bool, err error) {
 	switch strings.ToLower(named) {
 	case "":

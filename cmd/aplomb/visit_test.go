@@ -38,8 +38,7 @@ func visitShoe(code string) device.Shoe {
 	return device.Shoe{Code: code, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 }
 
-// Days are those of the place where the program runs, and a day that has not
-// begun there is to come.
+// Days are local days of the program, and a day that has not begun is in the future.
 func TestVisitIsTodayOrWas(t *testing.T) {
 	l := visitBook(t)
 	noon := time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)

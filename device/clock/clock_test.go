@@ -53,8 +53,8 @@ func arrived(t *rapid.T) []frame {
 // step is more than the rounding error of a float64 of some 1.7e18 ns, in ns.
 const step = 512
 
-// For a clock of constant rate and frames with equal delays the curve is the line of that
-// clock, also before the first corner and after the last.
+// For a clock of constant rate and frames with equal delays the curve is that clock's
+// line, also before the first corner and after the last.
 func TestConstantRate(t *testing.T) {
 	for _, ppm := range []float64{0, 1, -40, 100, -100, 5000, -5000} {
 		for _, seconds := range []float64{1.2, 9, 11, 500} {
@@ -69,8 +69,8 @@ func TestConstantRate(t *testing.T) {
 	}
 }
 
-// No frame arrives before it was sent, so the curve is above no arrival, except by what a
-// clock can gain within a block, of which only the frame with the least delay is used.
+// No frame arrives before it is sent, so the curve lies above no arrival, except by what
+// a clock can gain within a block, of which only the frame with the least delay is used.
 func TestNeverAboveAnArrival(t *testing.T) {
 	const within = 0.01 * 0.25 * 1e9 // ns
 	rapid.Check(t, func(t *rapid.T) {
@@ -103,7 +103,7 @@ func TestRateIsPossible(t *testing.T) {
 	})
 }
 
-// The result does not depend on the times that the clocks were set to.
+// The result does not depend on the settings of the clocks.
 func TestMovesWithItsClocks(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		frames := arrived(t)
@@ -128,7 +128,7 @@ func TestMovesWithItsClocks(t *testing.T) {
 	})
 }
 
-// As long as one frame in five comes without delay, the delays of the others have no effect.
+// If one frame in five comes without delay, the delays of the others have no effect.
 func TestLatecomersChangeNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := strip{ppm: rapid.Float64Range(-300, 300).Draw(t, "ppm"), hz: 200, noise: 2e-4}
@@ -194,8 +194,8 @@ func TestBacklogIsNotARate(t *testing.T) {
 	}
 }
 
-// After a restart the clock of a strip may show any time. Its rate is still known, and the
-// Mapping also knows its rate before.
+// After a restart a strip's clock may show any time. Its rate is still known, and the
+// Mapping has it from before the restart.
 func TestRestart(t *testing.T) {
 	for _, ppm := range []float64{-4000, 60, 4000} {
 		s := strip{ppm: ppm, hz: 200, noise: 1e-4, batch: 0.016, stalls: 3, resets: []float64{4, 30, 33}}
@@ -233,7 +233,7 @@ func TestHostLooksAway(t *testing.T) {
 	}
 }
 
-// Where the strip has no clock, its times are arrivals, and they do not change.
+// If the strip has no clock, its times are the arrivals, unchanged.
 func TestArrivalAsClock(t *testing.T) {
 	var frames []frame
 	for _, f := range (strip{hz: 100, batch: 0.016, noise: 1e-3, stalls: 5}).run(30, 2) {

@@ -73,9 +73,9 @@ func (a *apart) String() string {
 }
 
 // The clocks of left and right agree over an hour on lines with various faults, offline
-// throughout and live from 10 s on. The expected values come from the simulated strips, which
-// know the true time. APLOMB_LONG=1 runs an hour with eight seeds, otherwise it is three
-// minutes with one.
+// throughout and live after 10 s. The expected values come from the simulated strips,
+// which know the true time. The test runs three minutes with one seed, and an hour with
+// eight seeds under APLOMB_LONG=1.
 func TestClockTable(t *testing.T) {
 	seconds, seeds := 180.0, uint64(1)
 	if os.Getenv("APLOMB_LONG") != "" {

@@ -37,7 +37,7 @@ func recorded() device.Metadata {
 
 func ptr[T any](v T) *T { return &v }
 
-// Each correction takes the place of what counted before it, where it says something.
+// Each correction replaces the values of earlier ones in the fields that it sets.
 func TestApply(t *testing.T) {
 	before := recorded()
 	h := correction.New("0123456789", began)
@@ -69,7 +69,8 @@ func TestApply(t *testing.T) {
 	assert.Contains(t, steps[2].Changes, correction.Change{What: "left shoe", From: "B", To: "A"})
 }
 
-// Exchanged lines exchange what describes the lines, and nothing of strips and shoes.
+// Exchanging the lines exchanges the descriptions of the lines, but not those of strips
+// and shoes.
 func TestFeetSwapped(t *testing.T) {
 	h := correction.New("0123456789", began).Add(correction.Entry{FeetSwapped: ptr(true), Left: &correction.Side{Mark: ptr(1)}})
 	assert.True(t, h.FeetSwapped())
@@ -123,8 +124,8 @@ func TestRefused(t *testing.T) {
 	assert.ErrorContains(t, err, "the limit is 64: give the shoe an outline with fewer points")
 }
 
-// What is written is read back, and a longer history begins with the bytes of the
-// shorter one but for its end.
+// A written history is read back unchanged. A longer history begins with the bytes of the
+// shorter one, except its end.
 func TestRoundTrip(t *testing.T) {
 	text := rapid.Ptr(rapid.StringMatching(`[ -~äé→]{0,20}`), true)
 	side := rapid.Ptr(rapid.Custom(func(t *rapid.T) correction.Side {
@@ -156,8 +157,9 @@ func TestRoundTrip(t *testing.T) {
 	})
 }
 
-// FuzzParse reads arbitrary bytes as a correction. What is accepted is within its limits,
-// is the same when it is written and read again, and is applied or refused in one line.
+// FuzzParse reads arbitrary bytes as a correction. An accepted correction is within its
+// limits, is unchanged by writing and reading, and is applied or refused with an error of
+// one line.
 func FuzzParse(f *testing.F) {
 	h := correction.New("0123456789", began).Add(correction.Entry{At: began, Dancer: ptr("D8"), Left: &correction.Side{Shoe: ptr(device.TOML(shoe("B")))}})
 	data, err := h.Add(correction.Entry{At: began, Undo: true}).Add(correction.Entry{FeetSwapped: ptr(true)}).Encode()

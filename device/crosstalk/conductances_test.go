@@ -10,7 +10,8 @@ import (
 	"aplomb/device/crosstalk"
 )
 
-// For readings of conductances, some of which are 0, it finds conductances with the same readings.
+// For readings of conductances, some of which are 0, Undo finds conductances with the
+// same readings.
 func TestUndo(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows, cols := rapid.IntRange(2, 6).Draw(t, "rows"), rapid.IntRange(2, 8).Draw(t, "cols")
@@ -30,7 +31,7 @@ func TestUndo(t *testing.T) {
 	})
 }
 
-// It inverts readings from an independent node analysis. Every cell conducts, so that the
+// Undo inverts readings of an independent node analysis. Every cell conducts, so that the
 // solution is unique.
 func TestUndoAgainstNodeAnalysis(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -18,9 +18,9 @@ func read(rows, cols int, tie float64, g ...float64) []float64 {
 	return seen
 }
 
-// In a grid of 2 × 2 cells with floating lines a cell reads as parallel to the other three
-// in series (series and parallel resistances, any textbook of electricity): 100 Ω parallel to
-// 200 + 300 + 400 Ω is 90 Ω.
+// In a grid of 2 × 2 cells with floating lines a cell reads as the cell in parallel with
+// the other three in series (series and parallel resistances, any textbook of
+// electricity): 100 Ω parallel to 200 + 300 + 400 Ω is 90 Ω.
 func TestTwoByTwo(t *testing.T) {
 	seen := read(2, 2, crosstalk.Floating, 1/100.0, 1/200.0, 1/300.0, 1/400.0)
 	assert.InEpsilon(t, 90, 1/seen[0], 1e-6)
@@ -46,7 +46,7 @@ func TestEqualCells(t *testing.T) {
 	}
 }
 
-// There is no crosstalk where idle lines are held at ground, and none in a single row.
+// There is no crosstalk if idle lines are grounded, and none in a single row.
 func TestNoWayRound(t *testing.T) {
 	g := []float64{1, 2, 0, 3, 4, 5}
 	assert.Equal(t, g, read(2, 3, 0, g...))

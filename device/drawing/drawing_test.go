@@ -16,12 +16,12 @@ import (
 	"aplomb/device/platform"
 )
 
-// svg returns an SVG file in which one unit is half a millimetre.
+// svg returns an SVG file with a unit of half a millimetre.
 func svg(path string) []byte {
 	return []byte(`<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 100 100"><path d="` + path + `"/></svg>`)
 }
 
-// The areas of these figures are in textbooks, mm², with half a millimetre a unit.
+// The areas of the figures are from textbooks, mm², with a unit of half a millimetre.
 func TestAreasOfPaths(t *testing.T) {
 	const quarter = 0.25 // mm² of a square unit
 	for _, c := range []struct {
@@ -229,7 +229,7 @@ func TestRead(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// A transform that shifts, rotates or scales the drawing does the same to the outline.
+// Shifting, rotating or scaling the drawing does the same to the outline.
 func TestTransformsCarryOver(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.Float64Range(0.2, 3).Draw(t, "scale")

@@ -41,8 +41,9 @@ func pattern(read int) counts {
 	}
 }
 
-// The conductances from the counts of the pattern, put into the circuit (Kirchhoff's current law
-// at the line that is read), give the conversions of the pattern, to the rounding of a count.
+// The conductances computed from the counts of the pattern, put into the circuit
+// (Kirchhoff's current law at the read line), give the conversions of the pattern, within
+// the rounding of a count.
 func TestCountsAreConductances(t *testing.T) {
 	for _, read := range []int{8, 5} {
 		for seq := range int64(400) {
@@ -62,12 +63,12 @@ func TestCountsAreConductances(t *testing.T) {
 	}
 }
 
-// nothing returns the counts of a build without a pattern: the emulated board has no converter, so
-// that it reads zeros.
+// nothing returns the counts of a build without a pattern: the emulated board has no
+// converter and reads zeros.
 func nothing(int64) (sent [cells]uint16) { return sent }
 
-// Every frame that the emulated board sends, from the first one on, is in the recording, and no
-// frame is wrong.
+// Every frame of the emulated board, from the first one on, is in the recording without
+// error.
 func TestOnAnEmulatedBoard(t *testing.T) {
 	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {
 		if _, err := exec.LookPath(tool); err != nil {

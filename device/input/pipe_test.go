@@ -104,7 +104,7 @@ func TestAFileIsReadUpToItsLimit(t *testing.T) {
 	assert.EqualError(t, err, endless+": a device: name a file")
 }
 
-// A shell opens pipes for the process, which <(...) and a pipe into /dev/stdin name.
+// A shell opens the pipes of <(...) and of a pipe into /dev/stdin for the process.
 func TestAPipeOfTheShellIsReadUpToItsLimit(t *testing.T) {
 	r, w, err := os.Pipe()
 	require.NoError(t, err)
@@ -158,8 +158,8 @@ func TestAFileOfHolesIsRefused(t *testing.T) {
 	assert.EqualError(t, err, path+": 1099511627784 bytes, most of which were never written: copy the file again")
 }
 
-// FuzzReadFile reads files of any length with any limit. No more bytes are returned, and
-// none are lost without an error.
+// FuzzReadFile reads files of any length with any limit. It never returns more bytes than
+// the limit, and loses none without an error.
 func FuzzReadFile(f *testing.F) {
 	f.Add([]byte("abc"), uint8(3))
 	f.Add([]byte("abc"), uint8(2))

@@ -46,8 +46,8 @@ func TestCheckTOMLRefusesWhatIsTooLongOrTooDeep(t *testing.T) {
 	}
 }
 
-// FuzzCheckTOML gives the parser what CheckTOML lets through. Its keys have a bounded
-// number of parts, and the parser allocates a bounded amount of memory.
+// FuzzCheckTOML passes to the parser any text that CheckTOML accepts. The keys have a
+// bounded number of parts, and the parser allocates a bounded amount of memory.
 func FuzzCheckTOML(f *testing.F) {
 	f.Add([]byte("a.b = {c = [1, 2.5, {d.e = \"x\"}]}\n[t]\nx = '''\n'''' # y\n"))
 	f.Add([]byte(deepKey))
@@ -83,7 +83,7 @@ func allocated() uint64 {
 	return m.TotalAlloc
 }
 
-// The longest texts that CheckTOML lets through cost the parser less than 128 MiB.
+// The parser needs less than 128 MiB for the longest texts that CheckTOML accepts.
 func TestTheLongestProfilesCostLittle(t *testing.T) {
 	long := func(begin, unit, end string, most int) string {
 		return begin + strings.Repeat(unit, (most-len(begin)-len(end))/len(unit)) + end

@@ -158,8 +158,8 @@ func (s *testLink) expect(f device.Foot, seq ...int) {
 	}
 }
 
-// untilNotice waits for a Notice about a foot with part in its text; "" means that
-// frames come again.
+// untilNotice waits for a Notice about a foot that contains part; "" means that frames
+// come again.
 func (s *testLink) untilNotice(f device.Foot, part string) {
 	s.Helper()
 	require.Eventually(s, func() bool {
@@ -472,7 +472,8 @@ func TestStalledLine(t *testing.T) {
 	assert.Equal(t, []string{"left gap: line silent 2 s", "right gap: line silent 2.01 s"}, s.end())
 }
 
-// A strip may pause and then go on counting: no number is missing, but time has passed.
+// A strip may pause and then continue counting: no number is missing, but time has
+// passed.
 func TestPausedStrip(t *testing.T) {
 	t.Parallel()
 	l := newCable(t, "left")
@@ -540,8 +541,8 @@ func TestEndsWhileTheCableIsOut(t *testing.T) {
 	assert.Equal(t, link.PortGone, s.stats[device.Left].Away.Code)
 }
 
-// On a line with faults of all kinds, in text or binary, each frame that comes out is one that was
-// sent, in order, and for strips that do not restart the frames read and those noted as lost are
+// On a line with faults of all kinds, in text or binary, every delivered frame was sent,
+// and frames come in order. If strips do not restart, delivered and lost frames add up to
 // all that were sent.
 func TestAnEveningOfFaults(t *testing.T) {
 	t.Parallel()

@@ -549,8 +549,8 @@ func TestNotAPort(t *testing.T) {
 	assert.ErrorIs(t, err, link.ErrBaud)
 }
 
-// TestMain is also the program of tests that need another user or another process: with a port in
-// the environment it opens that port and runs no tests.
+// TestMain also serves as the program of tests that need another user or process: with a
+// port in the environment it opens that port and runs no tests.
 func TestMain(m *testing.M) {
 	port := os.Getenv("APLOMB_TEST_PORT")
 	if port == "" {
@@ -603,7 +603,7 @@ func TestNoPermission(t *testing.T) {
 	assert.NotContains(t, said, "\n")
 }
 
-// A lock holds, for root too, until its process ends, also where that is killed.
+// A lock lasts until its process ends, also when the process is killed and also for root.
 func TestLockIsThatOfTheProcess(t *testing.T) {
 	b := newBoard(t)
 	cmd := inAnotherProcess(t, b.port)

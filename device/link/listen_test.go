@@ -16,7 +16,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// sending sends what say returns every 20 ms until the test ends.
+// sending sends the result of say every 20 ms until the test ends.
 func (b *board) sending(say func(n int) []byte) *board {
 	stop := make(chan struct{})
 	go func() {
@@ -33,8 +33,9 @@ func (b *board) sending(say func(n int) []byte) *board {
 	return b
 }
 
-// Every port says what is on it: hellos and frames of one strip or both, frames without a
-// hello in both formats, silence, bytes that are nothing, and why it cannot be opened.
+// Listen reports for every port what is on it: hellos and frames of one strip or both,
+// frames without a hello in both formats, silence, meaningless bytes, or the reason why
+// it cannot be opened.
 func TestListen(t *testing.T) {
 	t.Parallel()
 	l, r, wide := profile(device.Left), profile(device.Right), profile(device.Right)
@@ -76,8 +77,8 @@ func TestListen(t *testing.T) {
 	open(t, left(silent)) // it was let go of
 }
 
-// Without profiles hellos are heard all the same; a done context and a line that ends
-// end the listening.
+// Hellos are heard without profiles too. A done context and a line that ends end the
+// listening.
 func TestListenEnds(t *testing.T) {
 	t.Parallel()
 	b := newBoard(t)

@@ -87,8 +87,8 @@ func peer(t testing.TB, messages []any) []byte {
 	return out
 }
 
-// A strip of the largest size, 4096 cells of 16 bits, in both formats; and the
-// line is cut and comes back.
+// A strip of the largest size, 4096 cells of 16 bits, is read in both formats, also after
+// an interruption of the line.
 func TestThroughSocat(t *testing.T) {
 	for _, format := range []string{"binary", "text"} {
 		t.Run(format, func(t *testing.T) {

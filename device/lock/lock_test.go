@@ -83,7 +83,7 @@ func TestFolderIsNobodyElses(t *testing.T) {
 	assert.NotContains(t, dir, base)
 }
 
-// What is no file at the place of a lock file is refused at once and stays as it is.
+// Take refuses a path that is not a regular file at once and does not change it.
 func TestTakeRefusesWhatIsNoFile(t *testing.T) {
 	dir := t.TempDir()
 	other, path := filepath.Join(dir, "other"), filepath.Join(dir, "x.lock")

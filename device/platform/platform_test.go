@@ -37,7 +37,7 @@ func TestMomentsOfATriangle(t *testing.T) {
 	assert.InDelta(t, -b*b*h*h/72, m.MO, 1e-6)
 }
 
-// trapezoid returns one of width a at the back, width b at the front and depth h.
+// trapezoid returns a trapezoid of width a at the back, width b at the front and depth h.
 func trapezoid(a, b, h float64) Polygon {
 	return Polygon{{-a / 2, 0}, {a / 2, 0}, {b / 2, h}, {-b / 2, h}}
 }
@@ -79,8 +79,8 @@ func TestMomentsOfNothing(t *testing.T) {
 	assert.Zero(t, Polygon{{1, 2}, {2, 4}, {3, 6}}.Moments())
 }
 
-// A rectangle b × h has the rhombus with semi-diagonals b/6 and h/6 (the middle
-// third), an ellipse its copy at a quarter of the size.
+// The kern of a rectangle b × h is the rhombus with semi-diagonals b/6 and h/6 (the
+// middle third), that of an ellipse its copy at a quarter of the size.
 func TestKernOfRectangleAndEllipse(t *testing.T) {
 	k := Rectangle(36, 24).Shift(Point{5, 7}).Kern()
 	require.Len(t, k, 4)
@@ -285,7 +285,7 @@ func outside(p Polygon, q Point) float64 {
 	return 1
 }
 
-// A line cuts an outline into two parts whose areas add up to the whole.
+// A line divides an outline into two parts whose areas add up to the whole.
 func TestHalfPlanesAdd(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := star(t)

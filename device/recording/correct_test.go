@@ -29,8 +29,8 @@ func correct(t *testing.T, path string, e correction.Entry) *recording.Corrected
 	return c
 }
 
-// A correction is read with the recording, in whatever file it is, and changes neither
-// its bytes nor its id. Another recording of the same start does not get it.
+// A correction is read with the recording under any file name, and changes neither the
+// recording's bytes nor its id. Another recording with the same start does not get it.
 func TestCorrection(t *testing.T) {
 	frames := releves(40, 6)
 	path := recorded(t, recording.Create, meta(2, 3), frames)
@@ -83,7 +83,7 @@ func TestCorrection(t *testing.T) {
 	assert.Empty(t, left)
 }
 
-// A recording that was damaged after it was corrected has no id. It keeps the correction
+// A recording that is damaged after its correction has no id. It keeps the correction
 // that names its start.
 func TestCorrectionOfADamagedRecording(t *testing.T) {
 	path := recorded(t, recording.CreateDirect, meta(2, 3), releves(4000, 6))
@@ -97,8 +97,8 @@ func TestCorrectionOfADamagedRecording(t *testing.T) {
 	assert.Equal(t, "D-09", open(t, path).Meta().Dancer)
 }
 
-// Frames and events of exchanged lines come as those of the other foot; the id is of
-// what the file has.
+// Frames and events of exchanged lines are returned as those of the other foot; the id is
+// that of the file's content.
 func TestSwappedFeet(t *testing.T) {
 	frames := releves(40, 6)
 	press := device.Event{TimeNS: start + 1, Foot: device.Left, Kind: device.Press, LengthS: 1}
@@ -124,8 +124,8 @@ func TestSwappedFeet(t *testing.T) {
 	assert.Equal(t, id, r.ID())
 }
 
-// What lies beside a recording as its correction and is none keeps it from being read;
-// that of another recording does not.
+// A recording with an invalid correction file beside it is not read; a correction of
+// another recording is ignored.
 func TestUnusableCorrection(t *testing.T) {
 	path := recorded(t, recording.Create, meta(2, 3), releves(40, 6))
 	dir, id := filepath.Dir(path), identityOf(t, path)
@@ -170,8 +170,8 @@ func TestUnusableCorrection(t *testing.T) {
 	refused("it names recording 0000000000 in its id, and this one is " + id + ": write that id in it")
 }
 
-// Nothing is written over a correction that somebody else made meanwhile, nor while the
-// recording runs.
+// Correct overwrites no correction that another process has made meanwhile, and refuses a
+// running recording.
 func TestCorrectionMeanwhile(t *testing.T) {
 	path := recorded(t, recording.Create, meta(2, 3), releves(40, 6))
 	mine, err := recording.PrepareCorrection(t.Context(), path, "", correction.Entry{Floor: ptr("stone")})

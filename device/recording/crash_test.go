@@ -170,9 +170,10 @@ func (d *loggingDisk) crash(done int, draw *rand.Rand) map[string][]byte {
 	return files
 }
 
-// After a power cut at any time everything that was synced can be read, no frame that cannot
-// is older than a second, no frame is there that was not written, those before a page that the
-// disk lost and those after it are there, and the reader says that something is missing.
+// After a power cut at any time everything that was synced can be read; unreadable frames
+// are at most a second old; no frame is read that was not written; frames before and
+// after a page that the disk lost are read; and the reader reports that something is
+// missing.
 func TestPowerCut(t *testing.T) {
 	const (
 		made = 400 // frames a second of both feet together
@@ -240,7 +241,7 @@ func TestPowerCut(t *testing.T) {
 	}
 }
 
-// synced returns how much of each file is certainly on the disk.
+// synced returns how many bytes of each file are certainly on the disk.
 func (d *loggingDisk) synced(done int) map[int]int {
 	sure := map[int]int{}
 	for _, o := range d.ops[:done] {
@@ -261,8 +262,9 @@ func whole(b []byte) (n int) {
 	return n
 }
 
-// readAfterCrash reads in dir what a crash left of the recording at path and returns how many of
-// the frames are there before the first that is not. A finished file must hold all of them.
+// readAfterCrash reads in dir the rest of the recording at path after a crash and returns
+// the number of frames before the first missing one. A finished file must contain all of
+// them.
 func readAfterCrash(t *testing.T, dir, path string, files map[string][]byte, frames []device.Frame) int {
 	t.Helper()
 	most := -1

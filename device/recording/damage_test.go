@@ -19,7 +19,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// part returns the .part that a crash leaves of a recording.
+// part returns a .part as a crash leaves it.
 func part(t *testing.T, frames []device.Frame, cells int) []byte {
 	t.Helper()
 	path := tempFile(t)
@@ -67,8 +67,8 @@ func readBytes(t *testing.T, path string, b []byte) (frames []device.Frame, r *r
 	return frames, r, err
 }
 
-// Of a .part that is cut off at any byte of its last second, around the end of its description,
-// or at some bytes before, every frame before the cut is read.
+// If a .part is truncated at any byte of its last second, around the end of its
+// description, or at some bytes before, every frame before the cut is read.
 func TestPartCutAtEveryByte(t *testing.T) {
 	var frames []device.Frame // of two seconds
 	for i, f := range releves(800, 3) {
@@ -156,9 +156,9 @@ func TestClosedFileCut(t *testing.T) {
 	}
 }
 
-// A flipped bit anywhere in a finished file or a .part is refused, or costs at most one chunk or
-// message, or has no effect. No frame is read that was not written, and the first frame of a foot
-// after a loss says so.
+// A flipped bit anywhere in a finished file or a .part is refused, costs at most one
+// chunk or message, or has no effect. No frame is read that was not written, and the
+// first frame of a foot after a loss is marked.
 func TestFlippedBit(t *testing.T) {
 	frames := releves(1600, 3)        // 4 s
 	for i := range frames[800:1600] { // of a strip that numbers no frames
@@ -240,8 +240,9 @@ func readFlipped(t *testing.T, path string, b []byte) (f flipped) {
 	return f
 }
 
-// requirePartOf requires that got are frames in their order without some, and that the first of a
-// foot after some that are missing says so. It returns the longest time without frames.
+// requirePartOf requires that got are frames in their order with some missing, and that
+// the first of a foot after missing ones is marked. It returns the longest time without
+// frames.
 func requirePartOf(t *testing.T, frames, got []device.Frame) (longest time.Duration) {
 	t.Helper()
 	n := 0
@@ -265,7 +266,7 @@ func requirePartOf(t *testing.T, frames, got []device.Frame) (longest time.Durat
 	return longest
 }
 
-// A bad chunk costs what is in it. Everything before and after it is read.
+// A bad chunk loses its own content. Everything before and after it is read.
 func TestBadChunk(t *testing.T) {
 	frames := releves(4800, 40) // 12 s
 	whole, path := closed(t, frames, 40), tempFile(t)
@@ -314,7 +315,7 @@ func feet(frames []device.Frame) (n [2]int) {
 	return n
 }
 
-// No chunk holds more than two seconds, however slow the strip and small its frames.
+// No chunk contains more than two seconds, for any rate of the strip and size of frames.
 func TestChunksAreShort(t *testing.T) {
 	for name, every := range map[string]int{"200 frames a second": 1, "10 frames a second": 20} {
 		var frames []device.Frame
@@ -340,10 +341,11 @@ func TestChunksAreShort(t *testing.T) {
 	}
 }
 
-// In a file without chunks and seals only the checksum of the whole file covers the frames: where
-// it does not match none of them is relied on. A recording of the first version has no checksum of
-// its description: a flipped bit in that is found by the checksum of the whole file, and where
-// that is of no use because a chunk is bad, the reader says so.
+// In a file without chunks and seals only the checksum of the whole file covers the
+// frames: if it does not match, none of them is trusted. A recording of the first version
+// has no checksum of its description: a flipped bit in the description is found by the
+// checksum of the whole file, and if that cannot be used because a chunk is bad, the
+// reader reports it.
 func TestFilesWithFewerChecksums(t *testing.T) {
 	frames := releves(2400, 6)
 	whole, path := closed(t, frames, 6), tempFile(t)
@@ -386,7 +388,7 @@ func TestFilesWithFewerChecksums(t *testing.T) {
 	assert.Contains(t, r.Damaged(), "the description has no checksum: see that strip and shoe are the right ones")
 }
 
-// A chunk of another place or of another recording is none of this one, although its checksum
+// A chunk of another position or of another recording is rejected although its checksum
 // matches.
 func TestChunkOfAnotherPlace(t *testing.T) {
 	frames := releves(2400, 6)
@@ -458,8 +460,8 @@ func rewritten(t *testing.T, b []byte, o *mcap.WriterOptions, change func(*mcap.
 	}
 }
 
-// A finished file that is cut within its first chunk says so: it cannot be one that was never
-// closed.
+// A finished file that is cut within its first chunk is reported as damaged: it cannot be
+// one that was never closed.
 func TestCutInTheFirstChunk(t *testing.T) {
 	whole, path := closed(t, releves(2400, 6), 6), tempFile(t)
 	end := 0 // of the first chunk
@@ -481,7 +483,8 @@ func TestCutInTheFirstChunk(t *testing.T) {
 	assert.Empty(t, r.ID(), "it is not what was recorded")
 }
 
-// A file made so that nearly every byte looks like the beginning of a record is given up soon.
+// The search for the next record ends early in a file in which nearly every byte looks
+// like the beginning of one.
 func TestSearchEnds(t *testing.T) {
 	whole, path := part(t, releves(40, 6), 6), tempFile(t)
 	const size = 1 << 20

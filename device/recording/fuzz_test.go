@@ -75,8 +75,8 @@ func FuzzOpen(f *testing.F) {
 	})
 }
 
-// FuzzDescription reads recordings whose description is the fuzzed record, many times over. No
-// description makes Open allocate more than a small multiple of its bound.
+// FuzzDescription reads recordings whose description is the fuzzed record, repeated many
+// times. No description makes Open allocate more than a small multiple of its bound.
 func FuzzDescription(f *testing.F) {
 	deep := bytes.Repeat([]byte("a."), 20_000)
 	f.Add("recording", "version", []byte("1"), uint16(1))
@@ -102,7 +102,7 @@ func FuzzDescription(f *testing.F) {
 }
 
 // described returns the beginning of a recording of one foot, with further metadata
-// records under as many names, up to 6 MiB.
+// records under distinct names, up to 6 MiB.
 func described(t *testing.T, name, key, value string, times int) []byte {
 	var b bytes.Buffer
 	w, err := mcap.NewWriter(&b, &mcap.WriterOptions{})
@@ -120,8 +120,8 @@ func described(t *testing.T, name, key, value string, times int) []byte {
 	return b.Bytes()
 }
 
-// A description takes megabytes of memory at most, whatever the file says, and its
-// error is one line.
+// A description needs megabytes of memory at most, for any file, and its error is one
+// line.
 func TestADescriptionBeyondItsLimits(t *testing.T) {
 	for name, c := range map[string]struct {
 		key, value string
@@ -147,8 +147,8 @@ func TestADescriptionBeyondItsLimits(t *testing.T) {
 	}
 }
 
-// FuzzFlips reads a recording with flipped bits: nothing is read that was not written, and what is
-// missing is said.
+// FuzzFlips reads a recording with flipped bits: every frame read was written, and
+// missing ones are reported.
 func FuzzFlips(f *testing.F) {
 	frames := releves(1200, 2)
 	dir := f.TempDir()

@@ -46,9 +46,9 @@ func meta(rows, cols int) device.Metadata {
 	return m
 }
 
-// releves returns n frames of the given number of cells, of each foot in turn, 200 a second:
-// repeated relevés with noise, which compress as well as real ones. Counts repeat after 10,000
-// frames, which is more than a chunk holds.
+// releves returns n frames of the given number of cells, alternating between the feet,
+// 200 a second: repeated relevés with noise, which compress as well as real ones. Counts
+// repeat after 10,000 frames, which is more than a chunk contains.
 func releves(n, cells int) []device.Frame {
 	const fresh = 10_000
 	r := rand.New(rand.NewPCG(1, 2))
@@ -91,7 +91,7 @@ func write(t testing.TB, w *recording.Writer, frames []device.Frame, events ...d
 	require.Empty(t, events)
 }
 
-// readAll reads to the end. err is the error that ended it, nil for io.EOF.
+// readAll reads to the end. err is the error at the end, nil for io.EOF.
 func readAll(r *recording.Reader) (frames []device.Frame, err error) {
 	var f device.Frame
 	for {

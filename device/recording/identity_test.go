@@ -14,8 +14,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// identityOf returns the id of the recording at path, and checks that Reader.ID
-// gives the same at its end and none before.
+// identityOf returns the id of the recording at path, and checks that Reader.ID returns
+// the same at its end and none before.
 func identityOf(t *testing.T, path string) string {
 	t.Helper()
 	id, err := recording.Identity(t.Context(), path)
@@ -77,8 +77,8 @@ func TestIdentityComesFromFramesAndEventsAlone(t *testing.T) {
 	assert.NotEqual(t, id, identityOf(t, recorded(t, recording.Create, meta(2, 3), frames, someEvents[0])), "an event fewer")
 }
 
-// The frames of two ports lie in a .part as they came, and in the finished file in
-// order of log time.
+// The frames of two ports are in a .part in the order of arrival, and in the finished
+// file in order of log time.
 func TestIdentityOfAPart(t *testing.T) {
 	frames := releves(2_000, 6)
 	for i := 0; i+3 < len(frames); i += 4 {

@@ -49,8 +49,8 @@ type killerFile struct {
 func (f *killerFile) Write(p []byte) (int, error) { f.k.count(); return f.File.Write(p) }
 func (f *killerFile) Sync() error                 { f.k.count(); return f.File.Sync() }
 
-// A process is killed before every operation of a recording that is shorter than the interval
-// between two syncs, and of the making of the finished file.
+// A process is killed before every operation of a recording that is shorter than the
+// interval between two syncs, and before every operation of finishing the file.
 func TestKilled(t *testing.T) {
 	const into, after = "APLOMB_TEST_KILLED_INTO", "APLOMB_TEST_KILLED_AFTER"
 	frames := releves(1000, 40)

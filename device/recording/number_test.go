@@ -32,7 +32,7 @@ func numberOf(t testing.TB, path string) int64 {
 	return n
 }
 
-// What the number of a recording leaves as it was: id, frames and metadata.
+// Numbering a recording leaves its id, frames and metadata unchanged.
 func TestNumber(t *testing.T) {
 	frames := releves(300, 6)
 	path := recorded(t, recording.Create, meta(2, 3), frames)
@@ -60,7 +60,7 @@ func TestNumber(t *testing.T) {
 	assert.Equal(t, before[:at], after[:at])
 }
 
-// A number after which a logbook would have no more is none.
+// A number is refused if a logbook would have none left after it.
 func TestNumberHasBounds(t *testing.T) {
 	path := recorded(t, recording.Create, meta(2, 3), releves(20, 6))
 	for _, n := range []int64{math.MaxInt64, math.MaxInt64 - 7, 1 << 40, 0, -1, math.MinInt64} {
@@ -136,7 +136,7 @@ func TestNumberInAPart(t *testing.T) {
 	assert.EqualValues(t, 4, numberOf(t, numbered(t, got, 4)))
 }
 
-// Damage that a file has still shows once it has a number.
+// Existing damage of a file is still found after numbering.
 func TestNumberHidesNoDamage(t *testing.T) {
 	path := recorded(t, recording.Create, meta(2, 3), releves(300, 6))
 	b, err := os.ReadFile(path)
@@ -174,8 +174,8 @@ func oneLineOf(t *testing.T, err error) {
 	oneLine(t, err)
 }
 
-// FuzzNumber gives arbitrary bytes a number. What reads as a recording before has the
-// number, and the same id, afterwards.
+// FuzzNumber numbers arbitrary bytes. A file that reads as a recording has the number and
+// the same id afterwards.
 func FuzzNumber(f *testing.F) {
 	dir := f.TempDir()
 	whole := filepath.Join(dir, "whole.mcap")

@@ -124,8 +124,8 @@ func TestReadByTheLibrary(t *testing.T) {
 	assert.Equal(t, someEvents, events)
 }
 
-// A recording that the library has rewritten with other ids and other compression, as a tool that
-// merges or filters MCAP files may do, reads the same and has the same id.
+// A recording rewritten by the library with other ids and other compression, as tools
+// that merge or filter MCAP files do, reads the same and has the same id.
 func TestReadWhatAnotherToolRewrote(t *testing.T) {
 	frames := releves(3000, 6)
 	whole := closed(t, frames, 6)

@@ -13,8 +13,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// A recording names the dancer: its owner alone can read it, while it is written,
-// when it has to be written again with its folder, and when it is finished.
+// A recording names the dancer, so only its owner can read it: during recording, after it
+// is rewritten together with its folder, and when finished.
 func TestOnlyTheOwnerCanReadARecording(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("modes mean nothing there")

@@ -13,7 +13,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// A named pipe that nobody writes into is refused and not waited for.
+// A named pipe without a writer is refused at once.
 func TestANamedPipeIsRefused(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "r.mcap")
 	require.NoError(t, syscall.Mkfifo(path, 0o600))

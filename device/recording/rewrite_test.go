@@ -15,8 +15,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// A recording that is written anew has the frames of the old one at other times, the events
-// that are to stay, another description and no number; the same bytes every time.
+// A rewritten recording has the frames of the old one at other times, the selected
+// events, another description and no number; the bytes are the same every time.
 func TestRewrite(t *testing.T) {
 	dir := t.TempDir()
 	path, numbered := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "b.mcap")
@@ -70,7 +70,7 @@ func TestRewrite(t *testing.T) {
 	assert.ErrorContains(t, recording.Rewrite(t.Context(), io.Discard, path, as), "impossible times")
 }
 
-// What is not whole is not written anew: a gap of the damaged file would be gone.
+// Rewrite refuses a damaged recording, because the new file would no longer show the gap.
 func TestRewriteRefuses(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a.mcap")

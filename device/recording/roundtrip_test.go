@@ -91,7 +91,7 @@ func TestCalibrationComesBack(t *testing.T) {
 	assert.Empty(t, back.Sides[device.Left].Strip.CalibrationDoubts(m.Started))
 }
 
-// All that can be written is read back unchanged.
+// Everything that can be written is read back unchanged.
 func TestRoundTripProperty(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(t *rapid.T) {
@@ -124,8 +124,8 @@ func TestRoundTripProperty(t *testing.T) {
 	})
 }
 
-// Two ports are read by two goroutines, so frames of the two feet come to the writer in any
-// order. The finished file does not depend on it.
+// Two goroutines read two ports, so frames of the two feet reach the writer in any order.
+// The finished file does not depend on it.
 func TestTheFileDependsOnTheFramesAlone(t *testing.T) {
 	m, frames := meta(5, 8), releves(6000, 40)
 	bytes := func(create func(string, device.Metadata) (*recording.Writer, error), fill func(w *recording.Writer)) []byte {
@@ -193,7 +193,7 @@ func TestReadingAllocatesNothing(t *testing.T) {
 	}))
 }
 
-// What was written reaches the disk although nothing more comes.
+// Written frames are synced to disk even if no more frames come.
 func TestSyncedWhileTheStripIsSilent(t *testing.T) {
 	path, frames := tempFile(t), releves(10, 40)
 	w, err := recording.Create(path, meta(5, 8))

@@ -71,8 +71,8 @@ func (f *poorFile) ReadAt(p []byte, at int64) (int, error) {
 
 const plenty = 1 << 40
 
-// inSeconds writes frames at their times by a fake clock, until one is refused, and returns how
-// many were written.
+// inSeconds writes frames at their times by a fake clock until one is refused, and
+// returns the number of frames written.
 func inSeconds(w *recording.Writer, frames []device.Frame) (written int, err error) {
 	for i := range frames {
 		time.Sleep(2500 * time.Microsecond)
@@ -104,8 +104,8 @@ func TestFullDisk(t *testing.T) {
 	})
 }
 
-// However much room is left on the disk, there is one readable recording of all that fitted, and
-// an error unless all fitted.
+// For any amount of room on the disk there is one readable recording of all frames that
+// fitted, and an error unless all fitted.
 func TestFullDiskAnywhere(t *testing.T) {
 	frames := releves(400, 40)
 	whole := len(part(t, frames, 40))
@@ -187,7 +187,7 @@ func TestDiskWithoutLinks(t *testing.T) {
 	}
 }
 
-// A .part that is removed during the recording is reported within a second, and nothing is lost.
+// A .part removed during the recording is reported within a second, and no frame is lost.
 func TestTakenAway(t *testing.T) {
 	frames := releves(1600, 40)
 	for name, c := range map[string]struct {
@@ -260,7 +260,7 @@ func TestTakenAway(t *testing.T) {
 	}
 }
 
-// The .part is removed just before the end and cannot be written again.
+// The .part is removed just before the end and cannot be rewritten.
 func TestTakenAwayForGood(t *testing.T) {
 	frames := releves(400, 40)
 	size := len(part(t, frames, 40))
@@ -295,8 +295,8 @@ func TestTakenAwayForGood(t *testing.T) {
 	require.ErrorContains(t, w.Close(), "the recording is lost")
 }
 
-// A crash while the finished file is being named may leave it with two names. Another recording
-// with the first name must not change it.
+// A crash during the naming of the finished file may leave it under two names. Another
+// recording under the first name must not change it.
 func TestLeftoverOfACrash(t *testing.T) {
 	path, frames := tempFile(t), releves(400, 6)
 	record := func() {
@@ -367,7 +367,7 @@ func (f slowFile) Sync() error {
 	return f.File.Sync()
 }
 
-// What is written just after the beginning of a sync waits for the next one.
+// Frames written just after the start of a sync wait for the next one.
 func TestLongestUnsynced(t *testing.T) {
 	frames := releves(1600, 40)
 	path := tempFile(t)

@@ -17,8 +17,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// Of files that were cut short, some of which continue in zeros, the streaming reader of
-// @mcap/core with protobufjs reads the same frames as this package.
+// The streaming reader of @mcap/core with protobufjs reads the same frames as this
+// package from truncated files, some of which end in zeros.
 func TestTruncatedReadByJavaScript(t *testing.T) {
 	readback := javaScript(t)
 	frames := releves(7.5*400, 40)[5.5*400:] // the first without load, the last under load
@@ -75,9 +75,9 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 	}
 }
 
-// afterKind returns the first place from at on that is behind the byte of the kind of a
-// record of the recording b: zeros from there on make a record of that kind without
-// content, which no kind is.
+// afterKind returns the first position from at on that is directly after the opcode of a
+// record of the recording b: zeros from there on give a record of that kind without
+// content, which is valid for no kind.
 func afterKind(b []byte, at int) int {
 	const magic, head = 8, 9
 	start := magic
@@ -87,7 +87,8 @@ func afterKind(b []byte, at int) int {
 	return start + 1
 }
 
-// digestsOf returns for every n the SHA-256 of the first n frames in the form of truncated.mjs.
+// digestsOf returns for every n the SHA-256 of the first n frames, in the form of
+// truncated.mjs.
 func digestsOf(frames []device.Frame) (digests []string) {
 	h := sha256.New()
 	for i := range frames {

@@ -153,6 +153,8 @@ func (p *parser) add(line []byte) error {
 		return nil
 	case p.at == nil:
 		return p.header(text)
+	case p.separator == "\t":
+		text = strings.Trim(string(line), " \r") // tabs at the end are empty fields
 	}
 	return p.row(text)
 }

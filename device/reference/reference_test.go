@@ -40,6 +40,10 @@ func TestLoadAloneTriggerAndMark(t *testing.T) {
 	assert.Equal(t, 1, s.LeftOut)
 	assert.Len(t, s.Samples, 4)
 	assert.InDelta(t, 4.4482216152605, s.Samples[0].LoadN, 1e-15)
+	s, err = reference.Parse(strings.NewReader("t_s\tfz_n\tmedial_mm\tover_mm\r\n0\t1\t\t\r\n1\t60\t2\t3\r\n"), "p.csv")
+	require.NoError(t, err, "empty fields at the end of a row")
+	assert.True(t, math.IsNaN(s.Samples[0].OverMM))
+	assert.InDelta(t, 3, s.Samples[1].OverMM, 1e-15)
 }
 
 func TestBadFilesAreRefused(t *testing.T) {
@@ -80,7 +84,8 @@ func TestReadingEndsWithItsContext(t *testing.T) {
 	assert.ErrorContains(t, err, "a folder")
 }
 
-// Whatever is read has increasing times, a load in every sample, and reads the same again.
+// A parsed reference has increasing times and a load in every sample, and is unchanged by
+// writing and reading.
 func FuzzParse(f *testing.F) {
 	f.Add([]byte("t_s,fz_n,medial_mm,over_mm\n0,1,2,3\n1,1,,\n"))
 	f.Add([]byte("# simulated\nt_us fz_kn trigger\n0 1 0\n5 nan 1\n7 1 1\n"))

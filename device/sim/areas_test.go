@@ -19,7 +19,7 @@ func testStrip(foot device.Foot) *device.Strip {
 	}
 }
 
-// Cells without space between them that extend beyond the outline carry the whole load.
+// Cells without gaps that extend beyond the outline carry the whole load.
 func TestCellsBearTheLoad(t *testing.T) {
 	strip := testStrip(device.Left)
 	strip.Mount = device.Mount{OffsetMM: [2]float64{0.7, -0.4}, RotationDeg: 1.5}

@@ -63,7 +63,7 @@ func TestFaultsHaveTheirSize(t *testing.T) {
 }
 
 // A strip with unequal cells and a nonlinear curve reads counts that its profile converts
-// back to the pressure, to the rounding of a count.
+// back to the pressure, within the rounding of a count.
 func TestStripIsAsItsCalibrationSays(t *testing.T) {
 	strip := testStrip(device.Left)
 	strip.Calibration = device.Calibration{Curve: "power", KPaAtOneCount: 0.02, Exponent: 1.4}

@@ -13,7 +13,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// newtons returns the load that a frame of a strip without faults shows, N.
+// newtons returns the load in a frame of a strip without faults, N.
 func newtons(f *device.Frame, strip *device.Strip) float64 {
 	sum := 0.0
 	for _, c := range f.Counts {
@@ -22,8 +22,9 @@ func newtons(f *device.Frame, strip *device.Strip) float64 {
 	return sum
 }
 
-// Each foot in turn is pressed before the first rise and after the last; a strip that is not
-// pressed bears nothing then, and before and between presses at least a second passes.
+// Each foot in turn is pressed before the first rise and after the last. A strip that is
+// not pressed carries no load then, and at least a second passes before and between
+// presses.
 func TestPressesComeOneAtATime(t *testing.T) {
 	for _, physics := range []Physics{{}, {RoundFrontMM: 1.5, RoundBackMM: 1.5, SpreadMM: 1}} {
 		setup := testSetup()
@@ -79,7 +80,7 @@ func TestPressesComeOneAtATime(t *testing.T) {
 	}
 }
 
-// A press does not change what the dancer does afterwards, only when.
+// A press shifts the dancer's later movements in time and changes nothing else.
 func TestPressLeavesTheRises(t *testing.T) {
 	setup := testSetup()
 	setup.Faults = Faults{}
@@ -111,8 +112,8 @@ func TestPressEvents(t *testing.T) {
 	assert.InDelta(t, 3, events[0].LengthS, 1e-9)
 }
 
-// Between the first press, the rises and the second press the strip moves as the physics says,
-// and halfway through a press that slips by what it slips.
+// The strip moves between the first press, the rises and the second press as the
+// scenario's physics states, and slips halfway through a press by the stated distance.
 func TestStripMovesInASession(t *testing.T) {
 	var first, second []float64
 	for m := range 300 {
@@ -145,7 +146,8 @@ func TestStripMovesInASession(t *testing.T) {
 	assert.InDelta(t, 1.2, math.Hypot(presses[0].Seat.MedialMM-presses[2].Seat.MedialMM, presses[0].Seat.OverMM-presses[2].Seat.OverMM), 1e-9)
 }
 
-// Recordings differ by what Scatter says: the ruler's outline, rotation, place, load and sway.
+// Recordings differ in the ruler's outline, rotation, place, load and sway, as Scatter
+// states.
 func TestScatter(t *testing.T) {
 	var rotation, medial, load, width []float64
 	for m := range 400 {
@@ -169,8 +171,8 @@ func TestScatter(t *testing.T) {
 	assert.InDelta(t, 36, stat.Mean(width, nil), 0.15)
 }
 
-// On the grid of a session a flat platform with sharp edges loads the cells
-// as it does exactly, within the noise of a cell in one frame (DefaultFaults: 1.1 kPa).
+// On the grid of a session a flat platform with sharp edges loads the cells as the exact
+// solution does, within the noise of a cell in one frame (DefaultFaults: 1.1 kPa).
 func TestSessionGrid(t *testing.T) {
 	setup := testSetup()
 	foot := setup.Feet[device.Right]
@@ -233,8 +235,8 @@ func TestThresholdOfContact(t *testing.T) {
 	assert.Greater(t, all.contact().Share, exact.contact().Share+0.02)
 }
 
-// In every physics the cells of a large strip without faults bear the load that the truth
-// says, where it says; a taut tail adds its pressure on the back row.
+// In every physics the cells of a large strip without faults carry the load of the truth,
+// where the truth has one; a taut tail adds its pressure on the back row.
 func TestSessionInEveryPhysics(t *testing.T) {
 	for _, scenario := range Scenarios() {
 		setup := testSetup()

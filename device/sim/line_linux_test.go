@@ -7,7 +7,7 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// A reader that dies while it has the device locked does not keep out the next one.
+// A reader that dies with the device locked does not block the next one.
 func TestLineIsFreedWhenNobodyReads(t *testing.T) {
 	line := openLine(t, "")
 	reader, err := unix.Open(line.Path(), unix.O_RDWR|unix.O_NOCTTY, 0)

@@ -17,12 +17,13 @@ func setup(t testing.TB, name string, seed uint64) MountingSetup {
 	return c.Setup(seed, 0, 5, 10)
 }
 
-// Every scenario gives maps that carry the load and a truth that can be true.
+// Every scenario gives maps that carry the load and a possible truth.
 func TestScenarios(t *testing.T) {
 	for _, c := range Scenarios() {
 		t.Run(c.Name, func(t *testing.T) {
 			for seed := range uint64(4) {
 				s := setup(t, c.Name, seed)
+				s.GridMM = sessionGridMM
 				m, err := NewMounting(s)
 				require.NoError(t, err)
 				plan := s.Press
@@ -121,7 +122,8 @@ func TestMountingRefuses(t *testing.T) {
 	require.Empty(t, m.Press)
 }
 
-// A strip that slips lies elsewhere from halfway on, and during the holds.
+// A strip that slips is displaced from halfway through the press on, and during the
+// holds.
 func TestPressSlips(t *testing.T) {
 	s := setup(t, "kind", 4)
 	s.Sensor = Sensor{}
@@ -138,7 +140,7 @@ func TestPressSlips(t *testing.T) {
 	}
 }
 
-// Fingers have the load, but their pressure fades towards the edge of their patches.
+// Fingers carry the load, but their pressure fades towards the edge of their patches.
 func TestBareHand(t *testing.T) {
 	s := setup(t, "kind", 4)
 	s.Press = DefaultPadPress()
@@ -176,7 +178,7 @@ func TestMountingDraws(t *testing.T) {
 	require.InEpsilon(t, 0.8, math.Sqrt(wide/n), 0.15)
 }
 
-// The bearing area of a flat platform is its outline, to the square where it is cut.
+// The bearing area of a flat platform is its outline, within one square of the grid.
 func TestBearingOfAFlatPlatform(t *testing.T) {
 	s := surface(t, Shape{Outline: platform.Superellipse(36, 22, 2.5)})
 	b, err := s.Bearing(Bed{KPaMM: DefaultPadKPaMM}, 10)
@@ -245,7 +247,7 @@ func TestScenarioWords(t *testing.T) {
 	require.ErrorContains(t, err, `no physics "rund": one of kind, rounded,`)
 }
 
-// A longer pad press goes round more often, at the same pace.
+// A longer pad press makes more rounds at the same pace.
 func TestPressOfAScenario(t *testing.T) {
 	s, err := ScenarioNamed("foam-stiffens")
 	require.NoError(t, err)

@@ -132,7 +132,8 @@ func TestRealTime(t *testing.T) {
 	}
 }
 
-// Without a reader sending goes on, and a later reader gets what is sent later.
+// Without a reader sending continues, and a later reader gets the frames sent from then
+// on.
 func TestNobodyReads(t *testing.T) {
 	setup := testSetup()
 	setup.Dancer.Rises = 1

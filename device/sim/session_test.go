@@ -32,7 +32,7 @@ func testSetup() Setup {
 	}
 }
 
-// drain reads a session to its end and calls see, unless it is nil, with every frame.
+// drain reads a session to its end and passes every frame to see, unless it is nil.
 func drain(t testing.TB, s *Session, see func(*device.Frame)) {
 	var f device.Frame
 	for {

@@ -35,9 +35,9 @@ func TestMiddleThird(t *testing.T) {
 	}
 }
 
-// An axisymmetric paraboloid r²/2R pushed into Winkler's bed over a circle of
-// radius a goes in by a²/2R and bears k·π·a⁴/4R, the integral of k·(a² − r²)/2R
-// over that circle.
+// An axisymmetric paraboloid r²/2R pushed into Winkler's bed over a circle of radius a
+// has the indentation a²/2R and carries k·π·a⁴/4R, the integral of k·(a² − r²)/2R over
+// that circle.
 func TestParaboloid(t *testing.T) {
 	const radius, height, stiffness = 15.0, 0.6, 1500.0
 	s := NewSole(circle(radius), height, stiffness)
@@ -53,7 +53,7 @@ func TestParaboloid(t *testing.T) {
 	}
 }
 
-// circle has corners enough for its area to be that of the circle to 1 in 10 000.
+// circle has enough corners for its area to be that of the circle within 1 in 10,000.
 func circle(radius float64) platform.Polygon {
 	return platform.Superellipse(2*radius, 2*radius, 2)
 }
@@ -76,7 +76,7 @@ func TestKernSeparatesFullFromPartialContact(t *testing.T) {
 	})
 }
 
-// The reaction of the bed equals the load for every platform and every pose to start from.
+// The reaction of the bed equals the load for every platform and every starting pose.
 func TestEquilibrium(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := convex(t)

@@ -92,8 +92,8 @@ func TestGridConverges(t *testing.T) {
 	}
 }
 
-// The middle-third rule that textbooks of foundation engineering give for
-// eccentric footings: a strip of 3·(depth/2 - e) of a rectangle carries the load.
+// By the middle-third rule, which textbooks of foundation engineering give for eccentric
+// footings, a strip of 3·(depth/2 - e) of a rectangle carries the load.
 func TestSurfaceMiddleThird(t *testing.T) {
 	s := surface(t, Shape{Outline: platform.Rectangle(36, 22)})
 	for _, e := range []float64{0, 2, 22.0 / 6, 5, 7, 9} {
@@ -103,8 +103,9 @@ func TestSurfaceMiddleThird(t *testing.T) {
 	}
 }
 
-// An axisymmetric paraboloid r²/2R that is pushed in over a circle of radius a
-// goes in by a²/2R and bears k·π·a⁴/4R: the integral of k·(a² - r²)/2R over the circle.
+// An axisymmetric paraboloid r²/2R pushed in over a circle of radius a has the
+// indentation a²/2R and carries k·π·a⁴/4R: the integral of k·(a² - r²)/2R over the
+// circle.
 func TestSurfaceParaboloid(t *testing.T) {
 	const radius, height, stiffness = 15.0, 0.6, 1500.0
 	s := surface(t, Shape{Outline: circle(radius), DomeMM: height})
@@ -147,7 +148,7 @@ func TestRoundedEdgeTouches(t *testing.T) {
 	require.InEpsilon(t, load, 1500*sum/1000, 0.002)
 }
 
-// Load and moments of the pose that is found are those that were put on.
+// Load and moments of the solved pose equal the applied ones.
 func TestSurfaceEquilibrium(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := convex(t)
@@ -188,7 +189,7 @@ func TestSurfaceBearsNoLoadOutside(t *testing.T) {
 	}
 }
 
-// A platform that is symmetric gives mirrored pressures for mirrored loads.
+// A symmetric platform gives mirrored pressures for mirrored loads.
 func TestSurfaceSymmetry(t *testing.T) {
 	s := surface(t, Shape{Outline: platform.Superellipse(36, 22, 2.5), DomeMM: 0.1, RoundFrontMM: 1.5, RoundBackMM: 1.5})
 	strip := SeatStrip()
@@ -206,8 +207,8 @@ func TestSurfaceSymmetry(t *testing.T) {
 	require.InDelta(t, left.AreaMM2(10), right.AreaMM2(10), 1e-6)
 }
 
-// A layer that spreads pressure changes neither the load nor its centre: a strip
-// large enough reads both as they are without it, whatever its seat.
+// A layer that spreads pressure changes neither the load nor its centre: a strip large
+// enough reads both unchanged, for any seat.
 func TestSpreadKeepsLoadAndCentre(t *testing.T) {
 	s := surface(t, Shape{Outline: platform.Superellipse(36, 22, 2.5), RoundBackMM: 1})
 	im, err := s.Press(Bed{KPaMM: 1500}, 250, platform.Point{2, -5}, Pose{})
@@ -261,8 +262,8 @@ func TestStripAreaOfARectangle(t *testing.T) {
 	}
 }
 
-// Pleats have the height they are given, stand at the front and the back, and
-// stay the same for the same seed.
+// Pleats have the given height, lie at the front and the back, and stay the same for the
+// same seed.
 func TestPleats(t *testing.T) {
 	shape := Shape{Outline: platform.Superellipse(36, 22, 2.5), PleatsMM: 0.3, PleatSeed: 7}
 	s, again := surface(t, shape), surface(t, shape)
@@ -290,7 +291,7 @@ func TestRoundingDiffers(t *testing.T) {
 	require.InDelta(t, 2, s.Gap(platform.Point{s.Outline().Reach(platform.Point{1, 0}), 0}), 1e-2)
 }
 
-// Foam under a platform that presses all of it evenly has the pressure of the load.
+// Foam under a uniform platform has the pressure of the load.
 func TestFoamStiffens(t *testing.T) {
 	bed := Bed{KPaMM: 60, ThicknessMM: 6}
 	s := surface(t, Shape{Outline: platform.Rectangle(30, 20)})

@@ -114,7 +114,7 @@ var damages = []struct {
 	}},
 }
 
-// noise appends n random bytes to dst, and then rest, which may lie right behind dst.
+// noise appends n random bytes to dst and then rest, which may directly follow dst.
 func noise(rng *rand.Rand, dst []byte, n int, rest []byte) []byte {
 	for range n {
 		dst = append(dst, byte(rng.Uint32()))

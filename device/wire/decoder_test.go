@@ -193,7 +193,7 @@ func TestTextChecksum(t *testing.T) {
 	require.Len(t, listen(small(), []byte("1,2,3,7*2b\n"), atOnce), 1)
 }
 
-// Damage to the end of a line does not turn it into a shorter line.
+// Damage to the end of a line does not turn it into a valid shorter line.
 func TestTextThatHasChecksumsNeedsThem(t *testing.T) {
 	good := func(us uint64, checksum bool) string {
 		return string(wiretest.AppendTextFrame(nil, us, []uint16{1, 2, 345}, checksum))
@@ -219,8 +219,8 @@ func TestBinaryProvenIsBinary(t *testing.T) {
 	assert.Equal(t, []bool{false, true, true}, []bool{got[0].HasSeq, got[1].HasSeq, got[2].HasSeq})
 }
 
-// randomStream generates what one of the encoders writes, among other bytes that end at a
-// delimiter, and the messages that must be decoded.
+// randomStream generates the output of one of the encoders among other bytes that end at
+// a delimiter, and the messages that must be decoded.
 func randomStream(t *rapid.T, binary bool) (line []byte, want []keptMessage) {
 	delimiter := byte('\n')
 	if binary {

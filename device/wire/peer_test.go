@@ -25,9 +25,10 @@ type peerMessage struct {
 	Checksum bool        `json:"checksum"`
 }
 
-// The encoders agree byte for byte with one in another language, and the decoder decodes what
-// that one writes. Lengths and contents are chosen so that runs without a zero end below, at and
-// above the 254 bytes of a block: a body of 121 cells has 254 bytes with its checksum.
+// The encoders agree byte for byte with one in another language, and the decoder decodes
+// its output. Lengths and contents are chosen so that runs without a zero end below, at
+// and above the 254 bytes of a block: a body of 121 cells has 254 bytes with its
+// checksum.
 func TestAgainstAnEncoderInPython(t *testing.T) {
 	python, err := exec.LookPath("python3")
 	if err != nil {

@@ -11,7 +11,8 @@ import (
 	"aplomb/device/wire"
 )
 
-// The bytes that the encoders write, ten bits each: a start bit, eight and a stop bit.
+// The transmission time is that of the encoders' bytes, ten bits each: a start bit, eight
+// data bits and a stop bit.
 func TestSendingIsWhatTheEncodersWrite(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := device.Frame{

@@ -11,15 +11,15 @@ import (
 	"aplomb/device/wire"
 )
 
-// binaryAt returns the frame that a strip sends whose true number is n and whose clock is at us.
+// binaryAt returns a strip's frame of true number n at the clock time us.
 func binaryAt(n int64, us uint64) *wire.Message {
 	return &wire.Message{HasSeq: true, HasClock: true, Seq: uint16(n), TimeUS: us % (1 << 32)}
 }
 
 func textAt(us uint64) *wire.Message { return &wire.Message{HasClock: true, TimeUS: us} }
 
-// Whatever frames are lost, numbers and times come out as the strip counted them, beyond any
-// number of wraps, and no loss counts as a restart.
+// For any lost frames numbers and times equal the strip's counts, beyond any number of
+// wraps, and no loss counts as a restart.
 func TestUnwrapFollowsTheStrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.Int64Range(0, 1<<17).Draw(t, "n")
@@ -154,7 +154,7 @@ func TestUnwrapRepeatedAndReordered(t *testing.T) {
 	assert.Equal(t, map[wire.Order]int{wire.InOrder: 11, wire.Repeated: 2, wire.Late: 5}, places)
 }
 
-// A strip that restarts soon after its start looks late at first.
+// A strip that restarts soon after its start first looks delayed.
 func TestUnwrapEarlyRestart(t *testing.T) {
 	var u wire.Unwrap
 	at := func(n, arrival int64) wire.Step { return u.Next(binaryAt(n, 1000+uint64(n)*5000), arrival*5_000_000) }
@@ -219,7 +219,7 @@ func TestUnwrapWithoutClock(t *testing.T) {
 	assert.Equal(t, []uint64{5000, 5001, 5002, 9000}, times)
 }
 
-// Time always increases, whatever a strip sends.
+// Times always increase, for any frames of a strip.
 func FuzzUnwrap(f *testing.F) {
 	f.Add([]byte{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14})
 	f.Fuzz(func(t *testing.T, b []byte) {

@@ -126,17 +126,18 @@ var papers = map[string][2]float64{"A4": {210 / 25.4, 297 / 25.4}, "Letter": {8.
 // onePage matches an object of a PDF that is a page.
 var onePage = regexp.MustCompile(`/Type\s*/Page\b`)
 
-// What prints on paper is tested with one browser.
+// Printing on paper is tested with one browser.
 func TestSheetsPrint(t *testing.T) {
 	t.Parallel()
 	toPDF := printer(t)
 	t.Run("on one page", func(t *testing.T) { printOnOnePage(t, toPDF) })
 	t.Run("lab sheets on full pages", func(t *testing.T) { labPrintsOnFullPages(t, toPDF) })
+	t.Run("progress on two pages", func(t *testing.T) { progressPrintsOnTwoPages(t, toPDF) })
 }
 
-// The sheets print on one page, A4 and Letter where the sheet does not say which. Only the
-// fullest are printed, unless APLOMB_LONG is 1. Every page of a PDF is an object of the type
-// Page (ISO 32000-1, 7.7.3.3).
+// printOnOnePage checks that the sheets print on one page, on A4 and on Letter unless the
+// sheet states the paper. Only the fullest are printed unless APLOMB_LONG is 1. Every
+// page of a PDF is an object of the type Page (ISO 32000-1, 7.7.3.3).
 func printOnOnePage(t *testing.T, toPDF printing) {
 	pages := map[string]string{"crowded": fittingSheet(t, crowdedFitting()), "four shoes": fittingSheet(t, fourShoes())}
 	if os.Getenv("APLOMB_LONG") == "1" {

@@ -28,14 +28,14 @@ func fittingSheet(t testing.TB, d report.Data) string {
 	return b.String()
 }
 
-// shoeAt returns a shoe in which the load sits at a place of both platforms, mm.
+// shoeAt returns a shoe with the load at a place of both platforms, mm.
 func shoeAt(code string, over, medial float64, like exampledata.ShoeCase) exampledata.ShoeCase {
 	like.Shoe.Code = code
 	like.At = [2]platform.Point{{medial, over}, {medial, over + 0.2}}
 	return like
 }
 
-// compared returns the content of the sheets of a fitting, compared as a dancer's is.
+// compared returns the content of the sheets of a fitting, compared like a dancer's.
 func compared(f exampledata.Fitting, pain bool) report.Data {
 	c, err := compare.Results(f.Results, compare.Options{Pain: pain})
 	if err != nil {
@@ -45,7 +45,7 @@ func compared(f exampledata.Fitting, pain bool) report.Data {
 	return report.Data{Results: f.Results, Comparison: c}
 }
 
-// say adds to a comparison what was said of a shoe.
+// say adds remarks on a shoe to a comparison.
 func say(c *compare.Comparison, code string, r measure.Remark) {
 	c.Observations = append(c.Observations, compare.Observation{Recording: code, Shoes: measure.PerFoot[string]{Left: &code, Right: &code}, Remark: &r})
 }
@@ -64,16 +64,16 @@ func twelveShoes(code string) (cases []exampledata.ShoeCase) {
 	return cases
 }
 
-// crowdedFitting returns a fitting of twelve shoes with the longest codes, and of each more
-// was said than there is room for.
+// crowdedFitting returns a fitting of twelve shoes with the longest codes, each with more
+// remarks than fit.
 func crowdedFitting() report.Data {
 	d := compared(exampledata.New(1, 2, device.Feet[:], twelveShoes(longCode)...), false)
 	withSaid(d.Comparison)
 	return d
 }
 
-// fourShoes returns a fitting with as many shoes as are drawn, and of each more was said than
-// there is room for.
+// fourShoes returns a fitting with as many shoes as are drawn, each with more remarks
+// than fit.
 func fourShoes() report.Data {
 	d := compared(exampledata.New(1, 2, device.Feet[:], shoeAt(longCode+"A", -6, 0, exampledata.A), exampledata.A, exampledata.B, shoeAt("C<script>", 1, 0, exampledata.B)), false)
 	withSaid(d.Comparison)
@@ -128,7 +128,7 @@ func copied(name string) report.Data {
 	return d
 }
 
-// shown returns everything on a page that a person reads, texts in pictures included.
+// shown returns every readable text of a page, including those in pictures.
 func shown(page string) string {
 	return regexp.MustCompile(`(?s)<style>.*?</style>|<script .*?</script>`).ReplaceAllString(page, "")
 }
@@ -140,7 +140,7 @@ var (
 	broken     = regexp.MustCompile(`<nil>|%!|ZgotmplZ|\{\d\}`)
 )
 
-// Whatever was measured, the sheet has no words of statistics, says to stop at pain, and has one
+// For any results the sheet has no words of statistics, says to stop at pain, and has one
 // place for initials.
 func TestFittingSheetsSpeakPlainly(t *testing.T) {
 	for name, d := range fittings() {
@@ -158,7 +158,8 @@ func TestFittingSheetsSpeakPlainly(t *testing.T) {
 	}
 }
 
-// What the sheet says of each kind of fitting, from top to bottom.
+// The expected texts of the sheet for each kind of fitting are in order from top to
+// bottom.
 func TestFittingSheets(t *testing.T) {
 	all := fittings()
 	for name, want := range map[string][]string{
@@ -195,8 +196,8 @@ func clean(d report.Data) report.Data {
 	return report.Data{Results: d.Results, Comparison: &c}
 }
 
-// Four shoes are drawn: the fitter's choice, and those that are over the box before others.
-// All shoes have a line, in the order worn.
+// Four shoes are drawn: the fitter's choice first, and shoes over the box before others.
+// Every shoe has a line, in the order worn.
 func TestFittingSheetDrawsFourShoes(t *testing.T) {
 	d := copied("twelve")
 	drawn := func() []string {
@@ -237,7 +238,7 @@ func TestFittingSheetDrawsFourShoes(t *testing.T) {
 	inOrder(t, page[strings.Index(page, "in the order worn"):], "Shoe TL", "Shoe TK", "Shoe TB", "Shoe TA")
 }
 
-// What would make it sure is said for every kind of what is open.
+// The sheet says what would settle every kind of open answer.
 func TestWhatIsNotSureYet(t *testing.T) {
 	d := copied("two")
 	for want, o := range map[string]*compare.Open{
@@ -257,7 +258,7 @@ func TestWhatIsNotSureYet(t *testing.T) {
 	assert.NotContains(t, text(fittingSheet(t, d)), "Not yet sure:", "both verdicts are sure")
 }
 
-// A warning that may have changed the answer stands below it, with the shoe that it is of.
+// A warning that may have changed the answer appears below it, with its shoe.
 func TestWarningsStandBelowTheAnswer(t *testing.T) {
 	d := clean(fittings()["two"])
 	d.Comparison.Warnings = []measure.Warning{measure.Warn(measure.OneReleve, measure.Values{Shoe: "A"})}
@@ -266,7 +267,7 @@ func TestWarningsStandBelowTheAnswer(t *testing.T) {
 	inOrder(t, text(fittingSheet(t, d)), "In B the weight is in the right place", "2 warnings about A and B may have changed this answer", "Shoe, in the order worn")
 }
 
-// The shoes tried speak for or against what could be tried next. Where several properties
+// The shoes tried give evidence for or against options to try next. If several properties
 // changed at once, none is credited.
 func TestEvidenceForWhatToTryNext(t *testing.T) {
 	// The shoes tried give evidence for an option.
@@ -294,8 +295,7 @@ func TestEvidenceForWhatToTryNext(t *testing.T) {
 	assert.NotContains(t, text(together.String()), "speak for it")
 }
 
-// withSaid adds to a comparison what people see and say at a fitting, more of it than there
-// is room for.
+// withSaid adds people's observations and remarks to a comparison, more of them than fit.
 func withSaid(c *compare.Comparison) {
 	long := strings.Repeat("W", 300)
 	c.VisitRecords = []measure.Visit{{Name: "2026-03-14", Choice: c.Shoes[0].Shoe, ChoiceWhy: long}}
@@ -331,9 +331,9 @@ func withEvidence(c *compare.Comparison) {
 	}
 }
 
-// What to try next begins with the shoe that the fitter chose: it is measured again where it
-// is not sure that the weight is over the box in it. Without a choice all shoes that the
-// numbers do not tell apart are named.
+// The section on what to try next begins with the shoe that the fitter chose: it is
+// measured again if it is not certain that the weight is over the box in it. Without a
+// choice all shoes that the numbers do not distinguish are named.
 func TestWhatToTryNextBeginsWithTheChoice(t *testing.T) {
 	d := copied("two")
 	c := d.Comparison
@@ -363,7 +363,7 @@ func TestWhatToTryNextBeginsWithTheChoice(t *testing.T) {
 	inOrder(t, text(fittingSheet(t, d)), "What to try next", "Shoes A and B: The measurement gives no reason to change anything.")
 }
 
-// A shoe that is better on one foot only is said to be so on that foot.
+// The text for a shoe that is better on one foot only names the foot.
 func TestSureNamesTheFoot(t *testing.T) {
 	d := copied("two")
 	d.Comparison.Parts.Better = []compare.Better{

@@ -10,8 +10,8 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// What the headline of the fitting sheet says in the situations in which a dancer comes out
-// of a fitting, see TestHeadline of package compare.
+// The headlines of the fitting sheet are tested in the situations of TestHeadline of
+// package compare.
 func TestPlainHeadline(t *testing.T) {
 	over, open := &compare.FootSits{Verdict: measure.OverTheBox}, &compare.FootSits{Verdict: measure.TooCloseToCall}
 	single := &compare.FootSits{Verdict: measure.TooCloseToCall, Single: true}

@@ -44,8 +44,8 @@ func printer(t *testing.T) printing {
 	}
 }
 
-// filled returns for each page of a PDF how far down it is printed, from 0 to 1, the page
-// number at its foot left out.
+// filled returns for each page of a PDF how far down it is printed, from 0 to 1, without
+// the page number at its foot.
 func filled(t *testing.T, pdf []byte) (all []float64) {
 	t.Helper()
 	cmd := exec.Command("pdftoppm", "-r", "20", "-gray", "-")
@@ -76,7 +76,8 @@ type labCase struct {
 	most int
 }
 
-// shoesOf returns shoes of these codes, every third one square and the others tapered.
+// shoesOf returns shoes with the given codes, every third one square and the others
+// tapered.
 func shoesOf(codes ...string) (all []exampledata.ShoeCase) {
 	for i, code := range codes {
 		s := exampledata.A
@@ -116,9 +117,10 @@ func labCases() map[string]labCase {
 	return all
 }
 
-// The lab sheet of two shoes, in two mountings with six relevés each, prints on at most 8
-// pages, that of three on at most 12, on A4 and on Letter, and no page but the last is less
-// than half full. Only these two are printed, unless APLOMB_LONG is 1.
+// labPrintsOnFullPages checks that the lab sheet of two shoes, in two mountings with six
+// relevés each, prints on at most 8 pages, and that of three on at most 12, on A4 and on
+// Letter, with no page but the last less than half full. Only these two are printed
+// unless APLOMB_LONG is 1.
 func labPrintsOnFullPages(t *testing.T, toPDF printing) {
 	if _, err := exec.LookPath("pdftoppm"); err != nil {
 		t.Skip("no pdftoppm here: .ci/run installs it")

@@ -95,7 +95,8 @@ const stopAt5 = "Stop: pain is 5 of 10. (From 4 on, or a rise of 2: our own caut
 
 var bothFeet = device.Feet[:]
 
-// recovery is six weeks in which the load moves forward on the left foot, with a stop.
+// recovery returns six weeks in which the load moves forward on the left foot, with a
+// stop.
 func recovery() []madeVisit {
 	return []madeVisit{
 		{day: 0, over: [2]float64{-6.6, -2.0}, medial: [2]float64{-1.2, -0.3}, share: 0.41, shoe: "C", feet: bothFeet, pain: [2]int{3, 3}, mass: 52, singleLeg: 4},

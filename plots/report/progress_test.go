@@ -134,7 +134,7 @@ func progressSheet(t testing.TB, d report.ProgressData) string {
 	return b.String()
 }
 
-// crowded returns the data of a sheet with more of everything than there is room for.
+// crowded returns the data of a sheet with more content of every kind than fits.
 func crowded(t testing.TB) report.ProgressData {
 	t.Helper()
 	long := strings.Repeat("W", 300)
@@ -184,7 +184,7 @@ func TestProgressSheet(t *testing.T) {
 	}
 }
 
-// Each foot is said to be where it is: by how many mm beyond the kern, on both axes.
+// The sheet states the place on each foot: by how many mm beyond the kern, on both axes.
 func TestProgressSheetSaysWhereTheLoadSits(t *testing.T) {
 	visit := recovery()[0]
 	for _, c := range []struct {
@@ -205,7 +205,7 @@ func TestProgressSheetSaysWhereTheLoadSits(t *testing.T) {
 	}
 }
 
-// One visit gives a page that compares nothing with earlier ones.
+// One visit gives a page without a comparison with earlier ones.
 func TestProgressSheetOfOneVisit(t *testing.T) {
 	page := text(progressSheet(t, made(t, "D7", recovery()[0])))
 	for _, want := range []string{
@@ -225,7 +225,8 @@ func TestProgressSheetOfOneVisit(t *testing.T) {
 	}
 }
 
-// One foot and one measure, without data on the visits and without a kern.
+// The sheet works with one foot and one measure, without data on the visits and without a
+// kern.
 func TestProgressSheetOfLess(t *testing.T) {
 	d := made(t, "D7", recovery()...)
 	f := *d.FollowUps[0]
@@ -252,8 +253,8 @@ func TestProgressSheetOfLess(t *testing.T) {
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "provenance")
 }
 
-// Relevés on one leg have no load share; the sheet shows the load of the foot, with the pain
-// in a picture of their own.
+// Relevés on one leg have no load share; the sheet shows the load of the foot, with the
+// pain in its own picture.
 func TestProgressSheetOnOneLeg(t *testing.T) {
 	visits := recovery()
 	for i := range visits {
@@ -295,8 +296,8 @@ func TestProgressSheetKeepsShoesApart(t *testing.T) {
 	assert.Contains(t, page, "Not on this sheet, since shoes and conditions are followed each on its own: E, barre, roll-up.")
 }
 
-// The stop is that of the last visit in which somebody asked for pain, with its day where
-// there were visits since.
+// The stop is that of the last visit with a record of pain, with its day if there were
+// visits since.
 func TestProgressSheetShowsTheStop(t *testing.T) {
 	d := made(t, "D7", recovery()...)
 	assert.Empty(t, d.Stop(), "pain has been asked for since the stop")
@@ -312,7 +313,7 @@ func TestProgressSheetShowsTheStop(t *testing.T) {
 	assert.Contains(t, page, "22 Mar 26 none measured")
 }
 
-// The sheet says once what the checks of the strips say, and nothing of series that are
+// The sheet states the result of the strips' checks once, without series that are
 // followed separately, which it names elsewhere.
 func TestProgressSheetShowsChangedStrips(t *testing.T) {
 	d := made(t, "D7", recovery()...)
@@ -325,7 +326,8 @@ func TestProgressSheetShowsChangedStrips(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(b.String(), "<li>strip L-01: it did not pass its last check on 2026-03-01"))
 }
 
-// Thirty visits are all in the table; of more it has the reference visit and the last ones.
+// Up to thirty visits are all in the table; of more it has the reference visit and the
+// last ones.
 func TestProgressSheetOfManyVisits(t *testing.T) {
 	var visits []madeVisit
 	for i := range 30 {
@@ -343,15 +345,14 @@ func TestProgressSheetOfManyVisits(t *testing.T) {
 
 // The answer prints on one page and the statistics on another, with the most content, on
 // paper as narrow as A4 (ISO 216, 210 mm) and as low as Letter (11 in).
-func TestProgressSheetPrintsOnTwoPages(t *testing.T) {
-	t.Parallel()
+func progressPrintsOnTwoPages(t *testing.T, toPDF printing) {
 	if _, err := exec.LookPath("pdftotext"); err != nil {
 		t.Skip("no pdftotext here: .ci/run installs it")
 	}
-	pdf := filepath.Join(t.TempDir(), "sheet.pdf")
 	html := strings.Replace(progressSheet(t, crowded(t)), "</style>", "@page progress { size: 210mm 11in }</style>", 1)
-	chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+saved(t, html))
-	out, err := exec.Command("pdftotext", "-layout", pdf, "-").Output()
+	cmd := exec.Command("pdftotext", "-layout", "-", "-")
+	cmd.Stdin = bytes.NewReader(toPDF(html, papers["A4"]))
+	out, err := cmd.Output()
 	require.NoError(t, err)
 	pages := strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
 	require.Len(t, pages, 2)

@@ -54,9 +54,9 @@ func printed(t *testing.T, html, dpi string) []byte {
 	return b.Bytes()
 }
 
-// reduced returns a page in at most fewColours colours: the commonest ones, and
-// those that differ most from all others kept, such as the colour of a small mark.
-// Other colours are replaced by the nearest one.
+// reduced returns a page in at most fewColours colours: the commonest ones, and those
+// most different from all others kept, such as the colour of a small mark. Other colours
+// are replaced by the nearest one.
 func reduced(page image.Image) *image.Paletted {
 	size := page.Bounds()
 	counts := map[color.RGBA]int{}

@@ -16,7 +16,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// inOrder fails unless the text has the parts one behind the other.
+// inOrder fails unless the text contains the parts in this order.
 func inOrder(t *testing.T, text string, parts ...string) {
 	t.Helper()
 	at := 0
@@ -29,8 +29,9 @@ func inOrder(t *testing.T, text string, parts ...string) {
 	}
 }
 
-// What people saw and said stands on the sheets: on the fitting sheet the choice and the
-// dancer's comfort above the answer, on the lab sheet all of it, and pain before everything.
+// People's observations and remarks are on the sheets: on the fitting sheet the choice
+// and the dancer's comfort above the answer, on the lab sheet all of them, and pain
+// first.
 func TestWhatWasSeenAndSaid(t *testing.T) {
 	f := exampledata.Usual()
 	c := f.Comparison

@@ -81,7 +81,7 @@ func text(page string) string {
 	return html.UnescapeString(regexp.MustCompile(`\s+`).ReplaceAllString(tag.ReplaceAllString(page, " "), " "))
 }
 
-// selfContained fails where a page loads, runs or links to anything outside itself.
+// selfContained fails if a page loads, runs or links to anything outside itself.
 func selfContained(t *testing.T, html string) {
 	t.Helper()
 	lower := strings.ToLower(html)
@@ -157,8 +157,8 @@ func TestReportOfLess(t *testing.T) {
 	}
 }
 
-// The first page has the answer with what may have changed it, the declared measures, and
-// what was assumed; warnings for the record are in the appendix.
+// The first page has the answer with the warnings that may have changed it, the declared
+// measures and the assumptions; warnings for the record are in the appendix.
 func TestLabSheetBeginsWithAnAbstract(t *testing.T) {
 	f := exampledata.Usual()
 	f.Comparison.Warnings = append(f.Comparison.Warnings, measure.Warn(measure.SeveralFloors, measure.Values{}))

@@ -11,8 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// The kern of a rectangle b × h is the rhombus with semi-diagonals b/6 and h/6
-// (textbooks of structural mechanics), so a third of it each way.
+// The kern of a rectangle b × h is the rhombus with semi-diagonals b/6 and h/6 (textbooks
+// of structural mechanics), so its extent is a third of the rectangle's each way.
 func TestOutline(t *testing.T) {
 	drawn := Outline(platform.Rectangle(36, 24))
 	assert.Contains(t, drawn, "o platform, 36.0 mm wide, 24.0 deep, 864 mm²\n")

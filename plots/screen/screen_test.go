@@ -35,7 +35,7 @@ func platformOf(f device.Foot) *screen.Platform {
 	}, &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5})
 }
 
-// loadedFoot is a foot with more load towards the back and the big toe.
+// loadedFoot returns a foot with more load towards the back and the big toe.
 func loadedFoot() *live.FootState {
 	f := &live.FootState{LoadN: 262, At: platform.Point{2, -4}, Located: true, KPa: make([]float64, 40), Suspect: make([]bool, 40)}
 	for k := range f.KPa {
@@ -134,7 +134,7 @@ func TestGoldenScreens(t *testing.T) {
 	}
 }
 
-// pressing changes a state to one of a pad press.
+// pressing changes a state to a pad press.
 func pressing(p live.PressState, watched bool) func(*screen.State, *screen.Screen) {
 	return func(s *screen.State, _ *screen.Screen) {
 		s.Stage, s.Press, s.Live.Releves, s.Says = screen.Pressing, p, nil, nil
@@ -151,8 +151,8 @@ func pressing(p live.PressState, watched bool) func(*screen.State, *screen.Scree
 	}
 }
 
-// guided changes a state to one of a guided fitting with so many relevés of three, while
-// no platform is loaded.
+// guided changes a state to a guided fitting with the given number of relevés of three,
+// while no platform is loaded.
 func guided(left, right int) func(*screen.State, *screen.Screen) {
 	return func(s *screen.State, _ *screen.Screen) {
 		s.Guided, s.Planned, s.Counted, s.Enough = true, 3, [2]int{left, right}, left >= 3 && right >= 3
@@ -163,7 +163,7 @@ func guided(left, right int) func(*screen.State, *screen.Screen) {
 	}
 }
 
-// at changes a state to one in which the loads sit there.
+// at changes a state so that the loads are at the given place.
 func at(left, right platform.Point) func(*screen.State, *screen.Screen) {
 	return func(s *screen.State, _ *screen.Screen) {
 		s.Planned, s.Counted = 3, [2]int{1, 2}
@@ -235,8 +235,8 @@ func TestFitsTheWindow(t *testing.T) {
 	})
 }
 
-// A verdict on both axes is written in the list, and the time of the hold makes room for
-// it in a narrow window.
+// The list shows a verdict on both axes in full, and in a narrow window the time of the
+// hold makes room for it.
 func TestVerdictOnBothAxes(t *testing.T) {
 	st := some()
 	h := st.Live.Releves[3].Feet[device.Left]
@@ -248,7 +248,7 @@ func TestVerdictOnBothAxes(t *testing.T) {
 	assert.Contains(t, ansi.Strip(both(screen.NoColours).Draw(st, 80, 24)), "−12.3  41 % FORWARD + LITTLE TOE")
 }
 
-// Where a foot carries no load there is no large word, nor where its frames stay away.
+// A foot without load or without frames has no large word.
 func TestNoWordWithoutLoad(t *testing.T) {
 	for name, c := range map[string]func(*screen.State){
 		"without load": func(s *screen.State) { s.Live.Feet[device.Left].Located = false },
@@ -313,7 +313,7 @@ func TestFrontIsUp(t *testing.T) {
 	assert.Less(t, row(0), row(-8))
 }
 
-// lightness is that of CIE 1976 L* (CIE 15).
+// lightness returns CIE 1976 L* (CIE 15).
 func lightness(c color.Color) float64 {
 	r, g, b, _ := c.RGBA()
 	linear := func(v uint32) float64 {
@@ -352,8 +352,8 @@ func TestScaleOfPressure(t *testing.T) {
 	assert.GreaterOrEqual(t, len(distinct), 12)
 }
 
-// With 16 colours and without any the same characters stand for pressure, and they get
-// denser with it.
+// With 16 colours and with none the same characters represent pressure, denser for higher
+// pressure.
 func TestScaleInCharacters(t *testing.T) {
 	st := some()
 	plain := both(screen.NoColours).Draw(st, 80, 24)
@@ -375,8 +375,7 @@ func TestScaleInCharacters(t *testing.T) {
 	assert.Equal(t, len(dense)-1, last)
 }
 
-// A colour keeps its meaning: what is drawn of a pressure does not depend on pressures
-// before.
+// The colour of a pressure does not depend on earlier pressures.
 func TestScaleDoesNotJump(t *testing.T) {
 	v, st := both(screen.TrueColours), some()
 	before := v.Draw(st, 80, 24)

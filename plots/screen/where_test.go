@@ -10,7 +10,7 @@ import (
 	"aplomb/plots/screen"
 )
 
-// A kern 12 mm wide and 6 mm deep, so that its edges are at 6 and at 3 mm.
+// The kern is 12 mm wide and 6 mm deep, so its edges are at 6 and at 3 mm.
 func TestWhere(t *testing.T) {
 	const (
 		behind, inFront = measure.Behind, measure.InFront

@@ -9,7 +9,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// All that is assumed is one sentence, in which what is assumed of several strips is said
+// All assumptions are in one sentence, which lists a common assumption of several strips
 // once.
 func TestAssumed(t *testing.T) {
 	of := func(strip string, code measure.Code) measure.Warning {
@@ -22,7 +22,7 @@ func TestAssumed(t *testing.T) {
 	assert.Empty(t, words.Assumed(nil))
 }
 
-// Every code of that class has a phrase of its own, shorter than its sentence.
+// Every code of that class has its own phrase, shorter than its sentence.
 func TestEveryAssumptionHasItsPhrase(t *testing.T) {
 	codes := map[string]measure.Code{}
 	for _, code := range measure.Codes() {

@@ -9,7 +9,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Words of a large screen are capitals, and the sentences beside them ask for nothing.
+// Words of a large screen are capitals, and the sentences beside them request no action.
 func TestLarge(t *testing.T) {
 	for _, c := range []struct {
 		verdict     measure.Verdict

@@ -19,8 +19,8 @@ func TestSoftware(t *testing.T) {
 	assert.Equal(t, "1.2.3 (commit 5a72c400, modified)", words.Software(s))
 }
 
-// What was measured with a profile counts for that profile, the last one, and not what was
-// simulated.
+// The latest validation of a strip counts if it was measured with the given profile;
+// simulated ones do not count.
 func TestValidatedOn(t *testing.T) {
 	agreed := func(sha string, day int, bias float64) measure.Agreement {
 		return measure.Agreement{StripSHA256: sha, Day: time.Date(2026, 3, day, 0, 0, 0, 0, time.UTC), Measures: []measure.Agreed{

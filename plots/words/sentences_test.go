@@ -23,10 +23,9 @@ var (
 	statement = regexp.MustCompile(`^(INSERT|DELETE|UPDATE|SELECT) `) // of SQL
 )
 
-// A sentence that people read stands once on each floor above device, whose texts are
-// parts of errors, so that it cannot come to say
-// two things. A sentence here begins with a capital letter, has five words or more, and
-// ends with a full stop.
+// A sentence for users occurs once in each layer above device, whose texts are parts of
+// errors, so that two copies cannot diverge. A sentence here begins with a capital
+// letter, has five words or more, and ends with a full stop.
 func TestSentencesStandOnce(t *testing.T) {
 	for _, floor := range []string{"analyze", "plots", "cmd"} {
 		places := map[string][]string{}

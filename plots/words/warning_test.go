@@ -202,7 +202,7 @@ func TestEveryCodeHasASentence(t *testing.T) {
 	assert.Len(t, sentences, len(measure.Codes()), "a sentence is tested that no code has")
 }
 
-// A code from a later version of the program is shown as it is.
+// A code of a later version of the program is shown unchanged.
 func TestUnknownCode(t *testing.T) {
 	assert.Equal(t, "of_a_later_version", words.Warning(measure.Warning{Code: "of_a_later_version"}))
 }
@@ -222,7 +222,7 @@ func TestFill(t *testing.T) {
 	assert.Equal(t, []string{}, r.Releves[1].Texts)
 }
 
-// Every class is that of some code, and no code has another.
+// Every class has a code, and every code's class is known.
 func TestClasses(t *testing.T) {
 	var found []measure.Class
 	for _, code := range measure.Codes() {

@@ -1,8 +1,9 @@
-// Package guide holds the long help of aplomb: Markdown pages that read well
-// on the web and, through [Page.Text], in a terminal.
+// Package guide contains the long help of aplomb: Markdown pages for the web and, through
+// [Page.Text], for a terminal.
 package guide
 
 import (
+	"bufio"
 	"embed"
 	"regexp"
 	"strings"
@@ -13,24 +14,32 @@ var files embed.FS
 
 // Page is one page of the guide.
 type Page struct {
-	Name  string // what stands after "aplomb guide", such as fitting
+	Name  string // the argument of "aplomb guide", such as fitting
 	Title string // its first heading: what it is about, in one line
-
-	source string // Markdown
 }
 
 // Pages returns every page, in the order in which a new user needs them.
 func Pages() []Page {
 	var pages []Page
 	for _, name := range []string{"setup", "fitting", "fixing", "clinic", "study", "dataset", "calibrate", "validate", "files", "numbers", "ports"} {
-		source, err := files.ReadFile(name + ".md")
-		if err != nil {
-			panic(err) // a page that is named above and was not embedded
-		}
-		title, _, _ := strings.Cut(strings.TrimPrefix(string(source), "# "), "\n")
-		pages = append(pages, Page{Name: name, Title: title, source: string(source)})
+		pages = append(pages, Page{name, title(name)})
 	}
 	return pages
+}
+
+// title returns the first heading of a page. Every command asks for the titles of all pages,
+// so no more is read than that.
+func title(name string) string {
+	page, err := files.Open(name + ".md")
+	if err != nil {
+		panic(err) // a page that Pages names and that was not embedded
+	}
+	defer page.Close()
+	line, err := bufio.NewReaderSize(page, 128).ReadString('\n')
+	if err != nil {
+		panic(err) // a page without a heading
+	}
+	return strings.TrimSpace(strings.TrimPrefix(line, "# "))
 }
 
 var (
@@ -44,7 +53,11 @@ var (
 func (p Page) Text() string {
 	var text strings.Builder
 	inCode := false
-	for line := range strings.Lines(hidden.ReplaceAllString(p.source, "")) {
+	source, err := files.ReadFile(p.Name + ".md")
+	if err != nil {
+		panic(err) // no page of Pages
+	}
+	for line := range strings.Lines(hidden.ReplaceAllString(string(source), "")) {
 		switch {
 		case strings.HasPrefix(line, "```"):
 			inCode = !inCode

@@ -35,8 +35,8 @@ func TestEveryFileIsAPage(t *testing.T) {
 	assert.ElementsMatch(t, files, pages)
 }
 
-// A page is read on a terminal of 80 columns. Code is printed as it is: the
-// tables of a transcript are as wide as the program makes them.
+// A page fits a terminal of 80 columns. Code is printed unchanged: the tables of a
+// transcript are as wide as the program makes them.
 func TestTextFitsATerminal(t *testing.T) {
 	for _, p := range guide.Pages() {
 		source, err := os.ReadFile(p.Name + ".md")
@@ -53,12 +53,14 @@ func TestTextFitsATerminal(t *testing.T) {
 				assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%s: %s", p.Name, line)
 			}
 			assert.NotRegexp(t, "^```|^#|<!--|<img|\\]\\(|\x1b", line, p.Name)
+			assert.NotRegexp(t, `[.;:)] -( [A-Za-z]|$)`, line, "%s: an item of a list does not begin its line", p.Name)
+			assert.NotRegexp(t, `^ *%`, line, "%s: a number is parted from its unit", p.Name)
 		}
 		assert.NotContains(t, text, "\n\n\n", p.Name)
 	}
 }
 
-// The examples of the two profiles on the page about files can be used as they stand.
+// The examples of the two profiles on the page about files are valid.
 func TestExampleProfiles(t *testing.T) {
 	page, err := os.ReadFile("files.md")
 	require.NoError(t, err)
@@ -71,7 +73,7 @@ func TestExampleProfiles(t *testing.T) {
 	assert.NoError(t, err)
 }
 
-// What the page about calibration says of checks is what the program does.
+// The numbers of checks on the page about calibration are the program's.
 func TestNumbersOfChecks(t *testing.T) {
 	page, err := os.ReadFile("calibrate.md")
 	require.NoError(t, err)

@@ -1,7 +1,7 @@
-// Package ask asks a person short questions, most of which one key answers. While hands
-// are on a shoe three keys are enough: next takes what is marked, repeat marks the next
-// answer, undo goes back to the question before. They are those of a presenter's remote
-// too.
+// Package ask asks the user short questions, most of which are answered with one key.
+// Three keys are enough while hands are on a shoe: next takes the marked answer, repeat
+// marks the next one, undo goes back to the previous question. A presenter's remote has
+// these keys too.
 package ask
 
 import (
@@ -18,42 +18,42 @@ type Option struct {
 	Label string
 }
 
-// Question is something to be asked.
+// Question is a question to the user.
 type Question struct {
 	Text    string
-	Notes   []string // what to know before answering, a line each
+	Notes   []string // information for answering, one line each
 	Options []Option // empty where any text is an answer
-	Several bool     // any number of the options can hold, none too
-	Marked  int      // the option that next takes; the one that a person sees as the usual one
-	Answer  string   // the text or keys that were answered before, which stand unless changed
+	Several bool     // any number of the options can be chosen, including none
+	Marked  int      // the option that next takes, shown as the usual one
+	Answer  string   // the previous answer (text or keys), which is kept unless changed
 }
 
 // Person answers questions.
 type Person interface {
-	// Tell shows lines that ask nothing.
+	// Tell shows lines without a question.
 	Tell(lines ...string)
-	// Ask returns the answer: the key of an option, the keys of several, or a text.
-	// It returns ErrBack where the person wants the question before.
+	// Ask returns the answer: the key of an option, the keys of several, or a text. It
+	// returns ErrBack where the user goes back to the previous question.
 	Ask(ctx context.Context, q Question) (string, error)
 }
 
 var (
-	// ErrBack means that a person goes back to the question before.
+	// ErrBack is returned where the user goes back to the previous question.
 	ErrBack = errors.New("back to the question before")
-	// ErrNoAnswer means that nobody can answer any more.
+	// ErrNoAnswer is returned where the input has ended.
 	ErrNoAnswer = errors.New("what is typed has ended before the question was answered")
 )
 
-// Step is one question of a series, with what its answer does. Question is called when
-// it is asked, so that it can depend on the answers before; ok is false where it is not
-// to be asked. Take returns an error where the answer is not possible, which is shown
-// before the question is asked again.
+// Step is one question of a series, with the effect of its answer. Question is called
+// when it is asked, so that it can depend on previous answers; ok is false where it is
+// skipped. Take returns an error for an impossible answer, which is shown before the
+// question is asked again.
 type Step struct {
 	Question func() (q Question, ok bool)
 	Take     func(answer string) error
 }
 
-// Series asks steps in order. Undo at the first of them returns ErrBack.
+// Series asks steps in order. Undo at the first step returns ErrBack.
 func Series(ctx context.Context, p Person, steps []Step) error {
 	asked := []int{}
 	for i := 0; i < len(steps); {
@@ -82,8 +82,8 @@ func Series(ctx context.Context, p Person, steps []Step) error {
 	return nil
 }
 
-// choose returns the keys of the options that were typed: by key, by the beginning of a
-// label, or, for several, by either with blanks or commas between.
+// choose returns the keys of the typed options: by key, by the beginning of a label, or,
+// for several, by either, separated by blanks or commas.
 func (q *Question) choose(typed string) (string, error) {
 	typed = strings.ToLower(strings.TrimSpace(typed))
 	if !q.Several {

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// typing returns a person who types these lines and no more.
+// typing returns a person who types the given lines and no more.
 func typing(lines ...string) (Lines, *bytes.Buffer) {
 	typed := make(chan string, len(lines))
 	for _, line := range lines {
@@ -60,7 +60,7 @@ func TestLines(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// Three keys answer every question that has options.
+// Three keys answer every question with options.
 func TestKeys(t *testing.T) {
 	press := func(q Question, keys ...string) *form {
 		f := newForm(q)
@@ -93,7 +93,7 @@ func TestKeys(t *testing.T) {
 	assert.Contains(t, f.wrong, "one of u, r, d")
 }
 
-// A rest ends with its time or with next; other keys leave it as it is.
+// A rest ends with its time or with next; other keys do not change it.
 func TestRestClock(t *testing.T) {
 	press := func(keys ...tea.KeyPressMsg) (*pause, tea.Cmd) {
 		p := &pause{text: "Rest:", end: time.Now().Add(time.Hour)}

@@ -46,8 +46,7 @@ func (k Keys) Ask(ctx context.Context, q Question) (string, error) {
 	return m.answer(), nil
 }
 
-// Wait shows a clock with the rest of a length of time, until it is over or the person
-// presses next.
+// Wait shows the remaining time until it is over or the user presses next.
 func (k Keys) Wait(ctx context.Context, text string, length time.Duration) error {
 	m := &pause{text: text, end: time.Now().Add(length)}
 	_, err := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(os.Stdin), tea.WithOutput(k.On), tea.WithoutSignalHandler()).Run()
@@ -186,7 +185,7 @@ func (f *form) rows() int {
 	return len(f.Options)
 }
 
-// choosesOption takes a key that belongs to an option.
+// choosesOption processes a key that belongs to an option.
 func (f *form) choosesOption(name string) bool {
 	i := slices.IndexFunc(f.Options, func(o Option) bool { return strings.EqualFold(o.Key, name) })
 	if i < 0 {
@@ -202,7 +201,7 @@ func (f *form) choosesOption(name string) bool {
 	return true
 }
 
-// take takes what is marked.
+// take takes the marked option.
 func (f *form) take() {
 	if f.Several && f.marked < len(f.Options) {
 		f.choosesOption(f.Options[f.marked].Key)
@@ -211,7 +210,7 @@ func (f *form) take() {
 	f.done = true
 }
 
-// longest is the longest text that is taken, characters.
+// longest is the largest length of a text, characters.
 const longest = 200
 
 // write handles a key where any text is an answer.

@@ -8,12 +8,12 @@ import (
 	"unicode"
 )
 
-// Lines is a Person who reads lines and types answers with Enter. An empty line takes
-// what is marked or stands, < goes back.
+// Lines is a Person that types answers as lines. An empty line takes the marked or
+// previous answer, < goes back.
 type Lines struct {
 	Out   io.Writer
-	Typed <-chan string // nil or closed where nobody types
-	Echo  bool          // what is typed does not show by itself, as where it comes from a pipe
+	Typed <-chan string // nil or closed where there is no input
+	Echo  bool          // the input is not visible, for example because it comes from a pipe
 }
 
 // Tell implements Person.
@@ -54,8 +54,8 @@ func (l Lines) Ask(ctx context.Context, q Question) (string, error) {
 	}
 }
 
-// prompt returns the question in one line, or with an option a line where there are
-// many words.
+// prompt returns the question in one line, or with one option per line where the labels
+// are long.
 func (q *Question) prompt() string {
 	if len(q.Options) == 0 {
 		if q.Answer != "" {
@@ -80,7 +80,7 @@ func (q *Question) prompt() string {
 	return q.Text + " (" + strings.Join(options, ", ") + ")"
 }
 
-// typed returns the answer that a line gives.
+// typed returns the answer for a typed line.
 func (q *Question) typed(line string) (string, error) {
 	if strings.ContainsFunc(line, unicode.IsControl) {
 		return "", fmt.Errorf("write it without control characters, such as those of the arrow keys")

@@ -1,5 +1,4 @@
-// Package batch analyzes the recordings that a person chose, side by side on all
-// processors.
+// Package batch analyzes the chosen recordings in parallel on all processors.
 package batch
 
 import (
@@ -35,16 +34,16 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 	return results, nil
 }
 
-// Each analyzes recordings side by side and calls done for each in their order, as soon as
+// Each analyzes recordings in parallel and calls done for each in their order, as soon as
 // it and those before it are done. Recordings in which one physical shoe is worn are
 // measured together; numbers depend neither on the order of the work nor on the number of
-// processors. In memory are the samples of a group of recordings that share shoes, and of
-// one more recording for every processor.
+// processors. It holds in memory the samples of a group of recordings with common shoes,
+// and of one more recording for every processor.
 //
-// It writes progress and warnings to w. A recording that cannot be measured is named there
-// and left out of p, which counts it, so that there is an answer from the others; done
-// gets its error. It is an error when none is left. When ctx is done, p has what was
-// finished, and Each returns the error of ctx.
+// It writes progress and warnings to w. A recording that cannot be measured is named
+// there and removed from p, which counts it, so that the others give an answer; done gets
+// its error. It is an error when none is left. When ctx is done, p contains the finished
+// recordings, and Each returns the error of ctx.
 func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options, done func(i int, r *measure.Result, err error) error) error {
 	opt.Software = software.Provenance()
 	if p.Note != "" {
@@ -103,24 +102,24 @@ func nameLeftOut(w io.Writer, p *lookup.Recordings, i int, err error) {
 	text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
 }
 
-// together is recordings that share shoes, on their way to being measured.
-type together struct {
+// group contains recordings with common physical shoes, which are measured together.
+type group struct {
 	of       []int // indices
 	left     int   // not prepared yet
 	prepared []*analyze.Prepared
 	errs     []error
 }
 
-// analyzeApart analyzes the recordings at paths, one group after the other. The worker that
-// prepares the last recording of a group measures the group.
+// analyzeApart analyzes the recordings at paths, one group after the other. The worker
+// that prepares the last recording of a group measures the group.
 func analyzeApart(ctx context.Context, paths []string, opt analyze.Options, begun func(i int), done func(i int, r *measure.Result, err error) error) error {
 	type task struct {
-		in *together
+		in *group
 		k  int // within the group
 	}
 	var tasks []task
 	for _, of := range analyze.Apart(ctx, paths) {
-		g := &together{of, len(of), make([]*analyze.Prepared, len(of)), make([]error, len(of))}
+		g := &group{of, len(of), make([]*analyze.Prepared, len(of)), make([]error, len(of))}
 		for k := range of {
 			tasks = append(tasks, task{g, k})
 		}
@@ -142,7 +141,7 @@ func analyzeApart(ctx context.Context, paths []string, opt analyze.Options, begu
 }
 
 // measure measures the recordings of a group that could be prepared.
-func (g *together) measure(ctx context.Context, opt analyze.Options, report func(event[*measure.Result])) {
+func (g *group) measure(ctx context.Context, opt analyze.Options, report func(event[*measure.Result])) {
 	all := slices.DeleteFunc(slices.Clone(g.prepared), func(p *analyze.Prepared) bool { return p == nil })
 	g.prepared = nil
 	results, err := analyze.Together(ctx, all, opt)
@@ -159,8 +158,8 @@ func (g *together) measure(ctx context.Context, opt analyze.Options, report func
 	}
 }
 
-// addVisit adds to the result at i what people said of its visit. Of a file it takes what
-// was said of the pain after it; the last one counts.
+// addVisit adds to the result at i the statements about its visit. For a file it uses the
+// pain recorded after it; the last one counts.
 func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
 	if len(p.Entries) > 0 {
 		v := p.Visits[p.Entries[i].VisitID]
@@ -170,8 +169,8 @@ func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
 	}
 }
 
-// Compare analyzes recordings as Analyze does and sets the shoes against the one
-// called base, or against that of the first recording where base is "".
+// Compare analyzes recordings as Analyze does and compares the shoes with the one called
+// base, or with that of the first recording where base is "".
 func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string, opt analyze.Options) (*compare.Comparison, []*measure.Result, error) {
 	results, err := Analyze(ctx, w, p, opt)
 	if err != nil {
@@ -184,16 +183,16 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	return c, results, err
 }
 
-// Alone returns what the result at i says by itself about its shoes. The mounting effects
-// are estimated from all results and from the rest of the logbook.
+// Alone returns the comparison of the shoes in the result at i alone. The mounting
+// effects are estimated from all results and from the rest of the logbook.
 func Alone(p *lookup.Recordings, results []*measure.Result, i int) (*compare.Comparison, error) {
 	earlier := slices.Concat(p.Earlier, mounting.Rows(results))
 	return compare.Results(results[i:i+1], compare.Options{Earlier: earlier, Kept: true, Practice: true})
 }
 
-// Renew puts the results of recordings that were chosen from the logbook into it,
-// and returns how many of them had stale measures. A logbook that cannot be written
-// stays as it is; kept is then false.
+// Renew stores the results of recordings from the logbook in it, and returns how many of
+// them had stale measures. A logbook that cannot be written does not change; kept is then
+// false.
 func Renew(folder *lookup.Folder, p lookup.Recordings, results []*measure.Result) (kept bool, stale int, err error) {
 	err = folder.With(func(l *logbook.Logbook) error {
 		if l.Writable() != nil {

@@ -8,7 +8,7 @@ import (
 	"aplomb/cmd/internal/console"
 )
 
-// pace tells how long the work on files still takes, from their sizes.
+// pace estimates the remaining time of the work on files, from their sizes.
 type pace struct {
 	progress  *console.Progress
 	doing     string // what is done to a file, such as "analyzing"
@@ -39,8 +39,8 @@ func (t *pace) begin(i int) {
 // finish notes that the work on a file is done.
 func (t *pace) finish(i int) { t.done += t.sizes[i] }
 
-// timeLeft says how long the rest takes where a part of it took so long, "" where too little
-// is done to tell.
+// timeLeft returns the estimated remaining time in words when the part done took the time
+// took, "" where too little is done.
 func timeLeft(took time.Duration, done, all int64) string {
 	if took < 3*time.Second || done <= 0 || done >= all {
 		return ""

@@ -14,10 +14,10 @@ import (
 	"aplomb/plots/words"
 )
 
-// MeasureDue measures the recordings that f selects in the logbook and whose
-// measures are stale or missing, each by itself and side by side. It writes a line for each
-// to out in their order, and progress and failures to w, and returns how many could not be
-// measured. What is measured when ctx is done is put into the logbook.
+// MeasureDue measures the recordings that f selects in the logbook and whose measures are
+// stale or missing, in parallel and independently of each other. It writes a line for
+// each to out in their order, and progress and failures to w, and returns how many could
+// not be measured. When ctx is done it stores what has been measured.
 func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f logbook.Filter) (failed int, err error) {
 	all, err := l.Recordings(f)
 	if err != nil {
@@ -70,9 +70,9 @@ func MeasureThese(ctx context.Context, out, w io.Writer, l *logbook.Logbook, all
 	return failed, nil
 }
 
-// MeasureReadOnly measures the recordings that MeasureDue would, where the logbook
-// cannot be written. The measures are in l until it is closed, and are stored
-// nowhere. A logbook that can be written stays as it is.
+// MeasureReadOnly measures the recordings that MeasureDue would, in a logbook that cannot
+// be written. The measures are in l until it is closed, and are not stored. It does not
+// change a logbook that can be written.
 func MeasureReadOnly(ctx context.Context, w io.Writer, l *logbook.Logbook, f logbook.Filter) error {
 	if l.Writable() == nil {
 		return nil

@@ -7,10 +7,10 @@ import (
 	"sync/atomic"
 )
 
-// event is what a worker reports of piece i of the work.
+// event is a report from a worker about piece i of the work.
 type event[T any] struct {
 	i     int
-	begun bool // work on it begins; else it is done
+	begun bool // work on it begins; otherwise it is done
 	value T
 	err   error
 }
@@ -30,8 +30,8 @@ func InOrder[T any](ctx context.Context, n int, begun func(i int), work func(ctx
 	})
 }
 
-// inOrder is InOrder for work that reports by itself. The work on piece i may report that
-// others are done, and leave i to another one.
+// inOrder is InOrder for work that reports its own progress. The work on piece i may
+// report that others are done, and leave i to another worker.
 func inOrder[T any](parent context.Context, n int, begun func(i int), done func(i int, v T, err error) error, work func(ctx context.Context, i int, report func(event[T]))) error {
 	ctx, stop := context.WithCancel(parent)
 	defer stop()
@@ -68,7 +68,7 @@ func inOrder[T any](parent context.Context, n int, begun func(i int), done func(
 		finished[e.i] = &e
 		for ; at < n && finished[at] != nil; at++ {
 			tell(finished[at])
-			finished[at] = &event[T]{} // its value is not needed any more
+			finished[at] = &event[T]{} // its value is no longer needed
 		}
 	}
 	for ; at < n; at++ {

@@ -14,7 +14,7 @@ import (
 	"aplomb/cmd/internal/batch"
 )
 
-// Whatever takes longest, values come in the order of the pieces, each once.
+// Values are returned in the order of the pieces, each once, for any durations.
 func TestInOrder(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		n := rapid.IntRange(0, 12).Draw(rt, "pieces")
@@ -44,7 +44,8 @@ func TestInOrder(t *testing.T) {
 	})
 }
 
-// What was finished when the work is stopped is told, and an error of a piece that was stopped is not.
+// Pieces finished before the work is stopped are reported; the error of a stopped piece
+// is not.
 func TestInOrderStopped(t *testing.T) {
 	if runtime.GOMAXPROCS(0) < 2 {
 		t.Skip("one processor does one piece after the other")

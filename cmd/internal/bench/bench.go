@@ -1,6 +1,5 @@
-// Package bench guides a person through the calibration of a strip. In each step
-// something is put on the strip, and its readings come from the serial port or from
-// a file.
+// Package bench guides a user through the calibration of a strip. Each step is a load on
+// the strip, and its readings come from the serial port or from a file.
 package bench
 
 import (
@@ -19,7 +18,7 @@ import (
 // Bench is a strip that is being calibrated.
 type Bench struct {
 	Strip    *device.Strip
-	Profile  lookup.Profile // where the strip's profile is kept
+	Profile  lookup.Profile // the strip's stored profile
 	ZeroFile string         // a file of the strip unloaded; "" for the zero in the profile
 	Taken    time.Time      // when the readings were taken
 
@@ -39,9 +38,8 @@ func FromFiles(ctx context.Context, p lookup.Profile, out io.Writer) (*Bench, er
 	return &Bench{Strip: s, Profile: p, Taken: time.Now(), ctx: ctx, out: out}, nil
 }
 
-// AtPort returns a bench that reads the strip at a serial port and asks the person
-// to put things on it; person is nil where nobody is at a terminal. The caller
-// closes it.
+// AtPort returns a bench that reads the strip at a serial port and prompts the user for
+// each load; person is nil without a user at a terminal. The caller closes it.
 func AtPort(ctx context.Context, p lookup.Profile, out io.Writer, person *console.Person, name string, baud int) (*Bench, error) {
 	b, err := FromFiles(ctx, p, out)
 	if err != nil {
@@ -68,9 +66,9 @@ func (b *Bench) Close() error {
 // AtPort reports whether readings come from the strip's port.
 func (b *Bench) AtPort() bool { return b.port != nil }
 
-// CheckIntact returns an error where somebody has edited the calibration, so that
-// nothing can be added to it, and where CheckWritable does. It is called before any
-// work is done.
+// CheckIntact returns an error for a calibration that was edited by hand, to which
+// nothing can be added, and where CheckWritable does. It is called before any work is
+// done.
 func (b *Bench) CheckIntact() error {
 	if err := b.Strip.Calibration.Intact(b.Strip); err != nil {
 		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", b.Profile.Name, err)
@@ -78,8 +76,8 @@ func (b *Bench) CheckIntact() error {
 	return b.CheckWritable()
 }
 
-// CheckWritable returns an error where the way in which the profile's file is
-// written does not allow an outcome to be written into it.
+// CheckWritable returns an error where the result cannot be written into the profile's
+// file because of its layout.
 func (b *Bench) CheckWritable() error {
 	trial := *b.Strip
 	trial.Calibration.ValidDays++

@@ -24,7 +24,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// newBench returns a bench of strip L-01, whose profile is a copy in a folder.
+// newBench returns a bench of strip L-01, with a copy of the profile in a folder.
 func newBench(t *testing.T) (*Bench, *bytes.Buffer, string) {
 	path := filepath.Join(t.TempDir(), "left.toml")
 	profile, err := os.ReadFile("../../aplomb/testdata/profiles/left.toml")
@@ -65,7 +65,7 @@ func (p *person) Next(f *device.Frame) error {
 	return p.Bench.Next(f)
 }
 
-// atPort has the bench read a simulated strip on which a person puts things.
+// atPort makes the bench read a simulated strip on which a person puts things.
 func atPort(t *testing.T, b *Bench, out io.Writer, every int, puts ...put) {
 	s, err := sim.NewBench(b.Strip, sim.Faults{Zero: 40, Noise: 0.7}, 1, time.Now(), 100)
 	require.NoError(t, err)
@@ -101,8 +101,7 @@ func TestUnloadedAtThePort(t *testing.T) {
 	assert.False(t, now.Calibration.Measured(), "only the zero was")
 }
 
-// A load is read for long enough after it was put on, however early Enter was
-// pressed.
+// A load is read for long enough after it was applied, however early Enter was pressed.
 func TestVerifyAtThePort(t *testing.T) {
 	b, out, _ := newBench(t)
 	atPort(t, b, out, 800, put{}, put{300, platform.Point{}}, put{450, platform.Point{-5, 0}})
@@ -129,7 +128,7 @@ func TestNobodyAtThePort(t *testing.T) {
 	assert.ErrorIs(t, err, ErrAlone)
 }
 
-// Where what is typed ends, or what the port sends, nothing is written.
+// Nothing is written if the input or the data from the port end.
 func TestStopped(t *testing.T) {
 	b, out, _ := newBench(t)
 	atPort(t, b, out, 1000)
@@ -148,7 +147,7 @@ type nothing struct{}
 
 func (nothing) Next(*device.Frame) error { return io.EOF }
 
-// writeCSV writes what the strip reads while a load is put on after half a second.
+// writeCSV writes the readings of the strip while a load is applied after half a second.
 func writeCSV(t *testing.T, path string, s *device.Strip, loadN float64, at platform.Point) {
 	b, err := sim.NewBench(s, sim.Faults{Zero: 40, Noise: 0.7}, 1, time.Now(), 50)
 	require.NoError(t, err)
@@ -198,7 +197,7 @@ func TestVerifyFromFiles(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// Files whose clocks begin anew follow each other.
+// Files with restarting clocks follow each other.
 func TestClocksOfFiles(t *testing.T) {
 	b, _, profile := newBench(t)
 	csv := filepath.Join(filepath.Dir(profile), "load.csv")
@@ -254,7 +253,8 @@ func TestMountingMean(t *testing.T) {
 	assert.Equal(t, platform.Point{2, -1}, Mounting{Presses: []platform.Point{{1, -3}, {3, 1}}}.Mean())
 }
 
-// A calibration takes no recording of which damage has cost frames: a step may be missing.
+// A calibration refuses a recording in which damage has lost frames, because a step may
+// be missing.
 func TestDamagedRecordingOfSteps(t *testing.T) {
 	b, _, path := newBench(t)
 	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}

@@ -13,17 +13,17 @@ import (
 	"aplomb/device/link"
 )
 
-// port reads a strip while a person puts things on it.
+// port reads a strip while a user loads it.
 type port struct {
 	frames   device.Source
 	close    func() error
 	out      io.Writer
 	progress *console.Progress
-	answers  <-chan string // lines typed; closed at the end of them; nil where nobody is there to type
-	zero     []float64     // counts of each cell; nil until it is known
+	answers  <-chan string // typed lines; closed at the end of the input; nil without a user
+	zero     []float64     // counts of each cell; nil until known
 }
 
-// How long a step is read for.
+// Durations for which steps are read.
 const (
 	unloadedFor = 5 * time.Second
 	loadFor     = 4 * time.Second  // since the load last changed
@@ -56,14 +56,14 @@ func newPort(frames device.Source, out io.Writer) *port {
 }
 
 var (
-	// ErrAlone means that a step needs a person, and nobody is at a terminal.
+	// ErrAlone is returned for a step that needs a user, without a terminal.
 	ErrAlone = errors.New("each step has to be confirmed, and this is no terminal: name a file for each step instead, as in 5kg=load.csv")
-	// ErrStopped means that the person or a signal ended the calibration.
+	// ErrStopped is returned where the user or a signal ended the calibration.
 	ErrStopped = errors.New("stopped; nothing was written")
 )
 
-// still shows a prompt and, once Enter was pressed, reads the strip for
-// unloadedFor. Where nobody is there to press it, still reads at once.
+// still shows a prompt and, once Enter was pressed, reads the strip for unloadedFor.
+// Without a user it reads at once.
 func (p *port) still(prompt string) (r Readings, err error) {
 	if p.answers != nil {
 		if _, err := p.until(prompt, func(*Readings) bool { return false }); err != nil {
@@ -156,7 +156,7 @@ func (p *port) collect(enough func(r *Readings, due bool) bool) (r Readings, err
 	}
 }
 
-// reading describes what the strip reads now, and whether it has settled.
+// reading describes the present reading of the strip, and whether it has settled.
 func (p *port) reading(r *Readings) string {
 	now, before := r.mean(p.zero, 0, 0.5), r.mean(p.zero, 0.5, 1)
 	said := fmt.Sprintf("%.1f counts a cell", now)

@@ -11,8 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Mounting is where one mounting of the strip was seen: by presses on one place, or
-// else by the seats that were found from the pad presses of its recordings.
+// Mounting is the measured position of one mounting of the strip: by presses on one
+// point, or else by the seats estimated from the pad presses of its recordings.
 type Mounting struct {
 	Name    string
 	Presses []platform.Point // [medial, over], mm
@@ -20,7 +20,7 @@ type Mounting struct {
 	UMM     []platform.Point // standard uncertainties of Seats
 }
 
-// Mean is the mean place of the seats, or of the presses where there are none.
+// Mean returns the mean of the seats, or of the presses where there are no seats.
 func (m Mounting) Mean() platform.Point {
 	if len(m.Seats) > 0 {
 		return mean(m.Seats)
@@ -35,8 +35,8 @@ func mean(all []platform.Point) (mean platform.Point) {
 	return mean
 }
 
-// Seat finds from several mountings how well a mounting repeats. Either all have seats
-// or none has.
+// Seat determines the repeatability of mounting from several mountings. Either all have
+// seats or none has.
 func Seat(mountings []Mounting) (calibrate.SeatRepeatability, error) {
 	var presses [][]platform.Point
 	var seats, u []platform.Point
@@ -52,10 +52,10 @@ func Seat(mountings []Mounting) (calibrate.SeatRepeatability, error) {
 	return calibrate.SeatFromMountings(presses)
 }
 
-// RecordedMountings takes mountings from recordings; several recordings of one mounting
-// count as one. Where their pad presses show the seat in all of them, these seats are
-// taken; where they do so in none, the places of presses, each a relevé that was
-// measured.
+// RecordedMountings returns mountings from recordings; several recordings of one mounting
+// are combined. Where the seats of all can be estimated from their pad presses, these are
+// used; where that is possible for none, the centres of pressure of presses are used,
+// where each measured relevé is one press.
 func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 	foot := b.Strip.Foot
 	index := map[string]int{} // by the mounting's name in the recording

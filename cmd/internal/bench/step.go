@@ -12,10 +12,10 @@ import (
 	"aplomb/device/platform"
 )
 
-// whenSettled ends the request for a load.
+// whenSettled is the end of a prompt for a load.
 const whenSettled = "When it has settled, press Enter."
 
-// Step is one thing to do with a strip, as it is typed: WHAT or WHAT=FILE.
+// Step is one step of a calibration as it is typed: WHAT or WHAT=FILE.
 type Step struct{ What, File string }
 
 // cutStep separates what is to be done from the file.
@@ -40,7 +40,7 @@ func (b *Bench) steps(args []string) (all []Step, err error) {
 	return all, nil
 }
 
-// name names the step with index i in an error: by its file, or by its number.
+// name returns the name of the step with index i for an error: its file, or its number.
 func (s Step) name(i int) string {
 	if s.File != "" {
 		return s.File

@@ -9,8 +9,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// DefaultLimits returns the limits for the load, per cent, and for the centre of
-// pressure, mm, that a strip is judged by where nobody gives others.
+// DefaultLimits returns the default acceptance limits for the load, per cent, and for the
+// centre of pressure, mm.
 func DefaultLimits() (loadPercent, copMM float64) {
 	l := calibrate.DefaultLimits()
 	return 100 * l.Load, l.CoPMM

@@ -7,18 +7,18 @@ import (
 	"time"
 )
 
-// Signal is something that a person whose hands are on a shoe is to hear.
+// Signal is an audible signal to a user whose hands are on a shoe.
 type Signal int
 
 const (
 	Pressed Signal = iota // the platforms have been pressed
 	Counted               // a relevé counts
 	Enough                // every foot has as many relevés as planned
-	Halt                  // frames of a foot stay away
+	Halt                  // frames of a foot do not arrive
 )
 
 // Bell rings the bell of a terminal: once to four times for a signal, in the order of the
-// constants, so that signals are told apart by ear. One signal follows the other.
+// constants, so that signals can be distinguished by ear. One signal follows the other.
 type Bell struct {
 	on      io.Writer
 	pause   func(time.Duration)
@@ -53,8 +53,8 @@ func (b *Bell) run(ctx context.Context) {
 	}
 }
 
-// Ring has a signal rung after those before it. It does not wait, and leaves out a signal
-// that could be rung only much later.
+// Ring queues a signal. It does not wait, and drops a signal that could be rung only much
+// later.
 func (b *Bell) Ring(s Signal) {
 	select {
 	case b.pending <- s:

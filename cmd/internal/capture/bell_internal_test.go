@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Signals are told apart by their number of bells, with a longer pause after each signal.
+// Signals differ in the number of bells, with a longer pause after each signal.
 func TestBell(t *testing.T) {
 	var heard bytes.Buffer
 	b := newBell(&heard, func(d time.Duration) { fmt.Fprintf(&heard, " %d ", d.Milliseconds()) })
@@ -24,7 +24,7 @@ func TestBell(t *testing.T) {
 	}
 }
 
-// One signal is rung after the other, and nobody waits for them.
+// Signals are rung one after the other, and no caller waits for them.
 func TestBellsFollowEachOther(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	defer stop()

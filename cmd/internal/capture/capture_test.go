@@ -86,7 +86,7 @@ func metadata() device.Metadata {
 	return m
 }
 
-// frames returns so many frames in which the feet carry these counts.
+// frames returns the given number of frames, with the given counts of the feet.
 func frames(n int, left, right uint16) (all [][2]uint16) {
 	for range n {
 		all = append(all, [2]uint16{left, right})
@@ -103,7 +103,7 @@ func recorder(t *testing.T, s *script) *capture.Recorder {
 	return r
 }
 
-// read returns how many frames and which events a recording holds.
+// read returns the number of frames and the events of a recording.
 func read(t *testing.T, path string) (frames int, events []device.Event) {
 	r, err := recording.Open(t.Context(), path)
 	require.NoError(t, err)
@@ -139,7 +139,7 @@ func TestEveryFrameIsRecorded(t *testing.T) {
 	assert.Equal(t, 200, held)
 }
 
-// A signal ends the context: the file is finished with what came.
+// A signal ends the context: the file is finished with the frames so far.
 func TestRecordingEndsWithTheContext(t *testing.T) {
 	r := recorder(t, &script{counts: frames(50, 3, 4)})
 	ctx, stop := context.WithCancel(t.Context())
@@ -203,7 +203,7 @@ func (o *oneFoot) Next(f *device.Frame) error {
 	}
 }
 
-// After an error of the source what came before is kept, and the error is said.
+// After an error of the source the frames before it are kept, and the error is reported.
 func TestWhatCameBeforeAnErrorIsKept(t *testing.T) {
 	gone := errors.New("the port has gone")
 	r := recorder(t, &script{counts: frames(20, 3, 4), then: gone})
@@ -214,8 +214,8 @@ func TestWhatCameBeforeAnErrorIsKept(t *testing.T) {
 	assert.Equal(t, 40, held)
 }
 
-// A relevé during the pad press that a recording asks for ends it; p asks for one again.
-// Notes, discards and their taking back are kept as events.
+// A relevé during the pad press at the beginning ends it; p asks for another one. Notes,
+// discards and their undoing are recorded as events.
 func TestMonitor(t *testing.T) {
 	s := &script{then: io.EOF}
 	for _, part := range [][][2]uint16{
@@ -273,9 +273,9 @@ func TestMonitor(t *testing.T) {
 	assert.Len(t, state.Live.Releves, 1)
 }
 
-// A guided recording by the three keys: the press is skipped by next twice, the shoes are
+// A guided recording runs with the three keys: next skips the press twice, the shoes are
 // put on, relevés are counted against the plan, one is undone and danced again, and next
-// ends it. Each has its signal.
+// ends the recording. Each has its signal.
 func TestGuidedMonitor(t *testing.T) {
 	s := &script{then: io.EOF}
 	add := func(part ...[][2]uint16) (at int) {
@@ -354,8 +354,8 @@ func TestGuidedMonitor(t *testing.T) {
 	assert.Equal(t, []capture.Signal{capture.Pressed, counted, counted, enough, counted, enough}, rung)
 }
 
-// Where nobody says that the shoes are on, relevés count all the same, and next ends the
-// recording once they are enough.
+// Without confirmation that the shoes are on, relevés count nevertheless, and next ends
+// the recording once they are enough.
 func TestGuidedMonitorWithoutShoesOn(t *testing.T) {
 	s := &script{then: io.EOF}
 	for _, part := range [][][2]uint16{frames(200, 3, 3), frames(150, 300, 300), frames(100, 3, 3)} {
@@ -406,10 +406,11 @@ func (m *mapped) rests(n int) {
 // full returns a map with the same counts in all cells.
 func full(counts uint16) []uint16 { return slices.Repeat([]uint16{counts}, 40) }
 
-// rocks adds 300 frames in which the platform of a foot is pressed, as how says beside
-// maps, loads and reach.
+// rocks adds 300 frames in which the platform of a foot is pressed, as how describes,
+// with the maps, loads and reach given.
 func (m *mapped) rocks(t *testing.T, foot device.Foot, how sim.PadPress) {
 	setup := sim.Scenarios()[0].Setup(1, 1, 0, 3)
+	setup.GridMM = 0.5 // that of a session
 	setup.Press = sim.DefaultPadPress()
 	setup.Press.Turns, setup.Press.BareHand = how.Turns, how.BareHand
 	one, err := sim.NewMounting(setup)
@@ -450,8 +451,8 @@ func presses(events []device.Event) (all []shown) {
 	return all
 }
 
-// A recording with a press at its beginning, two relevés, and a press at its end, on
-// the screen and in lines: every frame and each press is kept, and no press counts as
+// A recording with a press at its beginning, two relevés and a press at its end is made
+// on the screen and in lines: every frame and each press is kept, and no press counts as
 // a relevé, neither live nor in the analysis.
 func TestPressesAreRecorded(t *testing.T) {
 	for name, c := range map[string]struct {
@@ -548,8 +549,8 @@ func TestPressesAreRecorded(t *testing.T) {
 	}
 }
 
-// Where the other platform answers, the recording goes on and asks again. What was
-// pressed is neither a press of a foot nor a relevé.
+// If the other platform is pressed, the recording continues and asks again. That press
+// counts neither as a press of a foot nor as a relevé.
 func TestOtherPlatformAnswers(t *testing.T) {
 	s := &mapped{script: script{then: io.EOF}}
 	s.rests(120)
@@ -583,8 +584,8 @@ func TestOtherPlatformAnswers(t *testing.T) {
 // deeds are what people do with the platforms during a recording, in any order.
 var deeds = rapid.SliceOfN(rapid.SampledFrom([]string{"rest", "rest", "left", "right", "left in part", "right in part", "stand", "stand", "s", "p", "knock"}), 1, 14)
 
-// A bare hand in place of the pad: the recording says at once that the press shows
-// nothing, and what to do.
+// The recording reports a press with a bare hand instead of the pad at once, with the
+// remedy.
 func TestPressWithABareHand(t *testing.T) {
 	s := &mapped{script: script{then: io.EOF}}
 	s.rests(120)
@@ -604,8 +605,8 @@ func TestPressWithABareHand(t *testing.T) {
 	assert.Len(t, events, 1, "it is a press all the same")
 }
 
-// A press that fits the platform of another shoe of the fitting is said before anybody rises,
-// and one that fits the shoe that is named is not.
+// A press that fits the platform of another shoe of the fitting is reported before the
+// first relevé, and one that fits the named shoe is not.
 func TestPressOfAnotherShoe(t *testing.T) {
 	for name, c := range map[string]struct {
 		named, other [2]float64 // mm
@@ -642,7 +643,7 @@ func TestPressOfAnotherShoe(t *testing.T) {
 	}
 }
 
-// One foot alone: skipped before it was pressed, the press leaves no event.
+// A press of the only foot that is skipped before pressing leaves no event.
 func TestPressSkippedInLines(t *testing.T) {
 	s := &mapped{script: script{then: io.EOF}}
 	s.rests(300)

@@ -23,8 +23,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// Whatever people do, every frame is kept, and the live view counts the relevés that
-// the analysis finds. The number of examples is fixed, because each writes a recording.
+// For any movements every frame is kept, and the live view counts the relevés that the
+// analysis finds. The number of examples is fixed, because each writes a recording.
 func TestLiveCountsAsAnalyzed(t *testing.T) {
 	compared := 0
 	for i := range 16 {

@@ -9,30 +9,30 @@ import (
 	"aplomb/plots/words"
 )
 
-// guide leads a person through one recording of a guided fitting: the shoes are put on
+// guide leads the user through one recording of a guided fitting: the shoes are put on
 // after the pad press, the relevés are counted against the plan, and one key ends the
-// recording. It does nothing where none is guided.
+// recording. It does nothing in other recordings.
 type guide struct {
 	guided   bool
 	planned  int // relevés of every foot; 0 where nothing is planned
 	meta     *device.Metadata
 	watch    *live.Follower
-	say      func(string) // what has happened
-	prompt   func(string) // what is to be done now; the live view shows it anyway
+	say      func(string) // reports an event
+	prompt   func(string) // shows what to do now; the live view shows it anyway
 	bell     func(Signal)
 	finish   func() // ends the recording
-	skip     func() // ends the pad press that is asked for; nil where next does not
-	whenWorn func() // called when a person has said that the shoes are on; may be nil
-	key      string // what the person presses to go on
+	skip     func() // ends the requested pad press; nil where next does not
+	whenWorn func() // called when the user has confirmed that the shoes are on; may be nil
+	key      string // name of the key that continues
 
-	worn    bool // a person has said that the shoes are on and the strips hold
-	warned  bool // that next once more skips what is asked for
+	worn    bool // the user has confirmed that the shoes are on and the strips hold
+	warned  bool // that pressing next again skips the request
 	counted [2]int
 	heard   int  // number of the relevé that Counted was last rung for
 	rung    bool // for Enough
 }
 
-// pressed is called when the platforms have been pressed, or that was skipped.
+// pressed is called when the platforms have been pressed, or when that was skipped.
 func (g *guide) pressed() {
 	g.warned = false
 	if !g.guided || g.worn {
@@ -42,8 +42,8 @@ func (g *guide) pressed() {
 	g.prompt("put the shoes on. " + words.TugTest + " Then " + g.key)
 }
 
-// putOn reports whether the shoes are to be put on: the platforms have been pressed, nobody
-// has said that the shoes are on, and no relevé counts.
+// putOn reports whether the shoes are to be put on: the platforms have been pressed, the
+// shoes are not confirmed to be on, and no relevé counts.
 func (g *guide) putOn() bool { return g.guided && !g.worn && g.counted == [2]int{} }
 
 // update is called when a relevé has ended, was discarded or taken back.
@@ -88,7 +88,8 @@ func (g *guide) enough() bool {
 	return g.planned > 0
 }
 
-// next is called where the person wants to go on. It returns a note to keep, "" for none.
+// next is called when the user wants to continue. It returns a note for the recording, ""
+// for none.
 func (g *guide) next(pressing bool) (note string) {
 	switch {
 	case !g.guided:

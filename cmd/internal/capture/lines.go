@@ -16,20 +16,20 @@ import (
 	"aplomb/plots/words"
 )
 
-// Lines are what RunInLines needs beside the recording.
+// Lines are the inputs of RunInLines other than the recording.
 type Lines struct {
 	Out   io.Writer
-	Now   func() time.Time // the clock of the progress that is shown
-	What  string           // what is listened to
+	Now   func() time.Time // the clock of the progress
+	What  string           // description of the source
 	Press PressOptions
-	Typed <-chan string // what a person types, line by line; nil or closed where nobody can
-	Bell  func(Signal)  // what the person is to hear; may be nil
+	Typed <-chan string // lines typed by the user; nil or closed without input
+	Bell  func(Signal)  // rings a signal; may be nil
 
-	Watch func(fill func(*screen.State)) // as of a Monitor; may be nil
+	Watch func(fill func(*screen.State)) // as in a Monitor; may be nil
 }
 
-// RunInLines records with r and reports in lines: first that it listens to what, then
-// warnings, the pad press, every relevé that has ended, and progress.
+// RunInLines records with r and reports in lines: first the source, then warnings, the
+// pad press, every finished relevé, and progress.
 func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 	if l.Bell == nil {
 		l.Bell = func(Signal) {}
@@ -108,7 +108,7 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 }
 
 // typedKeys are the keys of a recording in lines, each typed with Enter: s skips the
-// pad press that is asked for, p asks for one. In a guided fitting Enter alone goes on.
+// requested pad press, p requests one. In a guided fitting Enter alone continues.
 type typedKeys struct {
 	typed   <-chan string
 	press   *presses
@@ -117,7 +117,7 @@ type typedKeys struct {
 	offered bool // the skipping of the press
 }
 
-// take carries out what has been typed, and returns the notes to keep of it.
+// take executes the lines typed, and returns the resulting notes for the recording.
 func (k *typedKeys) take() (notes []device.Event) {
 	for k.typed != nil {
 		select {
@@ -136,7 +136,7 @@ func (k *typedKeys) take() (notes []device.Event) {
 	return notes
 }
 
-// do carries out one line and returns the note to keep of it, "" for none.
+// do executes one line and returns the resulting note for the recording, "" for none.
 func (k *typedKeys) do(line string) (note string) {
 	switch line = strings.TrimSpace(line); {
 	case line == "":
@@ -155,7 +155,7 @@ func (k *typedKeys) do(line string) (note string) {
 	return ""
 }
 
-// offer says once how a press that is asked for is skipped.
+// offer prints once how to skip a requested press.
 func (k *typedKeys) offer() {
 	if k.typed == nil {
 		return

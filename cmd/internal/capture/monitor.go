@@ -14,18 +14,18 @@ import (
 	"aplomb/plots/words"
 )
 
-// Monitor follows a recording for the person who makes it: its pad presses, what the
-// strips read, what the person marks, and messages.
+// Monitor follows a recording for the user: its pad presses, the readings of the strips,
+// the user's marks, and messages.
 type Monitor struct {
 	Meta  *device.Metadata
-	Title string // what the recording is called
-	Stop  string // why nobody should rise, from the visit; "" where nothing says so
+	Title string // title of the recording
+	Stop  string // reason of the visit not to rise; "" where there is none
 
-	Bell   func(Signal) // what the person is to hear
+	Bell   func(Signal) // rings a signal
 	Finish func()       // ends the recording
 
-	// Watch is called after each frame, and where frames stop or come again, with what
-	// fills a state as State does. It may be nil.
+	// Watch is called after each frame, and when frames stop or resume, with a function
+	// that fills a state as State does. It may be nil.
 	Watch func(fill func(*screen.State))
 
 	watch  *live.Follower
@@ -34,7 +34,7 @@ type Monitor struct {
 	loaded bool // a platform has been
 	idle   bool // see Idle
 	tally  *Tally
-	away   [2]string    // why no frames of a foot come
+	away   [2]string    // why no frames of a foot arrive
 	since  [2]time.Time // when away began
 	said   []string
 }
@@ -66,7 +66,7 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 	}
 	ended, err := o.watch.Add(f)
 	if err != nil {
-		o.Say("the live view does not follow: " + err.Error()) // the recording does
+		o.Say("the live view does not follow: " + err.Error()) // the recording continues
 		return
 	}
 	for _, foot := range o.watch.Readings() {
@@ -100,7 +100,7 @@ func (o *Monitor) End() []device.Event {
 // waited for and no platform had been loaded.
 func (o *Monitor) Idle() bool { return o.idle }
 
-// Notice notes that the frames of a foot have stopped or come again.
+// Notice records that the frames of a foot have stopped or resumed.
 func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 	if why.Code == link.Flowing {
 		o.Say(fmt.Sprintf("%s: %s", f, words.SignalBack))
@@ -113,27 +113,26 @@ func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 	o.show()
 }
 
-// Action is what a person does about a recording.
+// Action is an action of the user during a recording.
 type Action int
 
 const (
 	TakeNote  Action = iota // write a note into the recording
 	DropLast                // discard the last relevé, or the one before those discarded
 	TakeBack                // take back the last discard
-	SkipPress               // end the pad press that is asked for
-	PressPad                // ask for a pad press
-	GoOn                    // go on to the next step of a guided fitting
+	SkipPress               // end the requested pad press
+	PressPad                // request a pad press
+	GoOn                    // continue with the next step of a guided fitting
 )
 
-// Mark is an action at a moment.
+// Mark is an action at a time.
 type Mark struct {
 	Action Action
 	At     time.Time
 	Note   string // the text of TakeNote
 }
 
-// Do carries out an action of the person. keep reports whether the recording keeps the
-// event e of it.
+// Do executes an action of the user. keep reports whether the event e is to be recorded.
 func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 	e = device.Event{TimeNS: m.At.UnixNano(), Foot: device.NoFoot, Kind: device.Discard}
 	switch m.Action {
@@ -185,7 +184,7 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 // messages is how many of the last messages are kept.
 const messages = 8
 
-// Say adds a message for the person.
+// Say adds a message for the user.
 func (o *Monitor) Say(message string) {
 	if len(o.said) == messages {
 		o.said = slices.Delete(o.said, 0, 1)
@@ -203,8 +202,8 @@ func (o *Monitor) up() bool {
 	return true
 }
 
-// State fills s with what the live view shows. It overwrites what s held before,
-// and s shares no memory with the monitor.
+// State fills s with the content of the live view. It overwrites s, and s shares no
+// memory with the monitor.
 func (o *Monitor) State(s *screen.State) {
 	s.Stage, s.Press, s.Watched = screen.Recording, o.press.state, o.press.Watched
 	switch {

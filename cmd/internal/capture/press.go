@@ -15,21 +15,21 @@ import (
 	"aplomb/plots/words"
 )
 
-// PressOptions say how a recording asks for pad presses.
+// PressOptions specify how a recording asks for pad presses.
 type PressOptions struct {
-	Ask     bool    // for one at the beginning
+	Ask     bool    // request one at the beginning
 	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
-	Releves int     // as planned, after which a second press is offered; 0 where nothing is planned
-	Guided  bool    // a guided fitting leads through the recording, until every foot has Releves
-	// Others are shoes that may be under the strips by mistake. Each press is held against
-	// their platforms too.
+	Releves int     // planned number, after which a second press is offered; 0 without a plan
+	Guided  bool    // part of a guided fitting, until every foot has Releves
+	// Others are shoes that may be under the strips by mistake. Each press is compared
+	// with their platforms too.
 	Others []device.Shoe
-	Called string // what the shoe that the recording names is called; "" for its code
-	Worn   func() // called when a person says in a guided fitting that the shoes are on; may be nil
+	Called string // name of the recording's shoe; "" for its code
+	Worn   func() // called in a guided fitting when the user confirms that the shoes are on; may be nil
 }
 
-// presses runs the pad presses of a recording beside it: it follows the step that
-// is going on, keeps presses out of the relevés, and makes their events.
+// presses handles the pad presses of a recording: it follows the current step, excludes
+// presses from the relevés, and makes their events.
 type presses struct {
 	PressOptions
 	meta   *device.Metadata
@@ -38,18 +38,18 @@ type presses struct {
 	opened bool           // the step has had a frame
 	state  live.PressState
 	events []device.Event
-	untold []live.Press // presses of which it is not said yet what they show
+	unreported []live.Press // presses whose result has not been reported yet
 
-	doubt [2]string // by device.Foot, why another shoe may be under the strip; "" for nothing that says so
+	doubt [2]string // by device.Foot, why another shoe may be under the strip; "" without a doubt
 
 	offered bool // a second press
-	told    bool // how a platform is pressed
+	told    bool // how to press a platform has been explained
 
 	over    func()       // called when a step has ended; may be nil
 	doubted func()       // called when a press fits another shoe better
 	say     func(string) // what has happened
 	prompt  func(string) // what is to be done now; the live view shows it anyway
-	again   string       // how a person asks for a press; "" where nobody can
+	again   string       // how the user requests a press; "" where that is not possible
 }
 
 // begin begins a press of every platform with the next frame.
@@ -59,9 +59,9 @@ func (p *presses) begin() {
 	}
 }
 
-// frame follows a frame that the Follower has taken.
+// frame processes a frame that the Follower has taken.
 func (p *presses) frame(f *device.Frame) {
-	p.tellSettled()
+	p.reportSettled()
 	if p.step == nil {
 		return
 	}
@@ -71,12 +71,12 @@ func (p *presses) frame(f *device.Frame) {
 		p.prompt("pad press: leave the strips without load for a second")
 	}
 	p.keep(p.step.Update(f.ArrivalNS, p.watch.Readings()))
-	p.tellSettled()
+	p.reportSettled()
 	p.tell()
 }
 
-// offer offers a second press once, after the last relevé that is planned or after the
-// first.
+// offer offers a second press once, after the last planned relevé or after the first one
+// without a plan.
 func (p *presses) offer() {
 	n := p.watch.Count()
 	if p.offered || p.again == "" || n < max(1, p.Releves) {
@@ -98,23 +98,23 @@ func (p *presses) keep(made []live.Press) {
 			TimeNS: one.ToNS, Foot: one.Foot, Kind: device.Press, LengthS: float64(one.ToNS-one.FromNS) / 1e9,
 		})
 		if one.Foot != device.NoFoot {
-			p.untold = append(p.untold, one)
+			p.unreported = append(p.unreported, one)
 		}
 	}
 }
 
-// tellSettled says of every press what it is worth, once the load has gone.
-func (p *presses) tellSettled() {
-	p.untold = slices.DeleteFunc(p.untold, func(one live.Press) bool {
+// reportSettled reports the result of every press, once the load has ceased.
+func (p *presses) reportSettled() {
+	p.unreported = slices.DeleteFunc(p.unreported, func(one live.Press) bool {
 		settled := p.watch.Settled(one.Foot)
 		if settled {
-			p.tellPress(one)
+			p.reportPress(one)
 		}
 		return settled
 	})
 }
 
-// keptWords says that a press was kept.
+// keptWords returns the message that a press was recorded.
 func keptWords(one live.Press) string {
 	if one.Edges.All() {
 		return fmt.Sprintf("%s: pad press kept, all edges loaded", one.Foot)
@@ -122,9 +122,9 @@ func keptWords(one live.Press) string {
 	return fmt.Sprintf("%s: pad press kept, without %s", one.Foot, words.ListEdges(one.Edges.Missing()))
 }
 
-// tellPress says what a press of a foot is worth. The relevés that follow are shown at
-// the seat that it shows.
-func (p *presses) tellPress(one live.Press) {
+// reportPress reports the result of a press of a foot. Later relevés are shown at the seat
+// estimated from it.
+func (p *presses) reportPress(one live.Press) {
 	kept := keptWords(one)
 	if p.watch.Seated(one.Foot) && p.watch.Count() > 0 {
 		p.say(kept) // the analysis compares it with the first
@@ -155,10 +155,10 @@ func (p *presses) tellPress(one live.Press) {
 	}
 }
 
-// doubtShoe says where the platform of another shoe fits a press better than that of the shoe
-// that the recording names, for which the seat was found.
+// doubtShoe reports that the platform of another shoe fits a press better than that of
+// the shoe named in the recording, for which the seat was estimated.
 func (p *presses) doubtShoe(one live.Press, found seat.Seat) {
-	named := math.Inf(1) // by how much its platform is off, mm
+	named := math.Inf(1) // deviation of its platform, mm
 	if found.Evidence == seat.FromPress {
 		named = live.OutlineOff(found)
 	}
@@ -184,12 +184,12 @@ func (p *presses) doubtShoe(one live.Press, found seat.Seat) {
 	p.doubted()
 }
 
-// tell says what has changed with the step, and closes it where it has ended.
+// tell reports changes of the step, and closes it when it has ended.
 func (p *presses) tell() {
 	last, s := p.state, p.step.State()
 	p.state = s
 	if s.Outcome != live.PressOpen {
-		p.tellOutcome(s)
+		p.reportOutcome(s)
 		return
 	}
 	if s.Wrong && (!last.Wrong || last.Phase == live.PressOther && s.Phase != live.PressOther) {
@@ -215,8 +215,8 @@ func (p *presses) tell() {
 	}
 }
 
-// tellOutcome says how the step has ended and closes it.
-func (p *presses) tellOutcome(s live.PressState) {
+// reportOutcome reports how the step has ended and closes it.
+func (p *presses) reportOutcome(s live.PressState) {
 	left, again := feetOf(p.step.Remaining()), ""
 	if p.again != "" {
 		again = "; " + p.again + " asks for it again"
@@ -247,7 +247,7 @@ func feetOf(feet []device.Foot) string {
 	return strings.Join(names, " and ")
 }
 
-// skip ends the step because a person says so.
+// skip ends the step at the user's request.
 func (p *presses) skip() {
 	if p.step != nil {
 		p.keep(p.step.Skip())
@@ -261,8 +261,8 @@ func (p *presses) end() []device.Event {
 		p.keep(p.step.Stop())
 		p.step = nil
 	}
-	p.tellSettled()
-	for _, one := range p.untold {
+	p.reportSettled()
+	for _, one := range p.unreported {
 		p.say(keptWords(one))
 	}
 	return p.take()

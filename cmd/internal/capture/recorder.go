@@ -1,5 +1,5 @@
 // Package capture records the frames of strips as they arrive, and reports on the
-// recording meanwhile.
+// recording in progress.
 package capture
 
 import (
@@ -16,9 +16,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// Source is where the frames of a recording come from: a link, or a simulated
-// session. Next returns io.EOF when the context that the source was opened with
-// is done.
+// Source is the source of a recording's frames: a link, or a simulated session. Next
+// returns io.EOF when the context with which the source was opened is done.
 type Source interface {
 	device.Source
 	Stats() [2]link.Stats
@@ -44,8 +43,8 @@ func OpenLink(ctx context.Context, opt link.Options, m *device.Metadata) (Source
 // Recorder makes one recording. Its functions but Open may be nil; they are
 // called by the goroutine that calls Run.
 type Recorder struct {
-	// Open opens the source, which calls notify when the frames of a foot stay away
-	// and when they come again.
+	// Open opens the source, which calls notify when the frames of a foot stop arriving
+	// and when they resume.
 	Open   func(ctx context.Context, notify func(device.Foot, link.Notice)) (Source, error)
 	Meta   device.Metadata
 	Path   string
@@ -59,7 +58,7 @@ type Recorder struct {
 	Marks func() []device.Event
 	// End returns what the end of the recording completes.
 	End func() []device.Event
-	// Drop reports, after End, whether the recording holds nothing worth keeping.
+	// Drop reports, after End, whether the recording contains nothing worth keeping.
 	Drop func() bool
 	// Notify is passed to Open as its notify.
 	Notify func(device.Foot, link.Notice)
@@ -68,13 +67,14 @@ type Recorder struct {
 	stop   func()
 }
 
-// ErrUnloaded means that a recording was dropped because nothing was ever loaded.
+// ErrUnloaded is returned where a recording was dropped because the strips were never
+// loaded.
 var ErrUnloaded = errors.New("stopped before a platform was loaded; nothing was recorded")
 
-// Run records until ctx is done or the length is reached. Until every foot has
-// been heard nothing is written, and an error leaves no file; after that an error
-// leaves the recording of what came before it, and the tally says so with Kept.
-// The tally is nil where the source could not be opened.
+// Run records until ctx is done or the length is reached. Until every foot has sent a
+// frame nothing is written, and an error leaves no file; after that an error leaves the
+// recording of everything before it, and the tally reports that in Kept. The tally is nil
+// where the source could not be opened.
 func (r *Recorder) Run(ctx context.Context) (*Tally, error) {
 	ctx, r.stop = context.WithCancel(ctx)
 	defer r.stop()
@@ -115,8 +115,8 @@ func (r *Recorder) record(n *Tally) error {
 	return errors.Join(err, closed)
 }
 
-// hearAll waits for a frame of every foot, because a recording begins with a
-// description of what each strip sends. It returns the frames that came meanwhile.
+// hearAll waits for a frame of every foot, because a recording begins with a description
+// of the frames of each strip. It returns the frames received meanwhile.
 func (r *Recorder) hearAll(n *Tally) (first []device.Frame, err error) {
 	heard := [2]bool{n.meta.Sides[device.Left] == nil, n.meta.Sides[device.Right] == nil}
 	for !heard[device.Left] || !heard[device.Right] {
@@ -139,8 +139,8 @@ func (r *Recorder) hearAll(n *Tally) (first []device.Frame, err error) {
 	return first, nil
 }
 
-// unheardError returns the error of a recording that did not begin, with what
-// became of the frames that had come.
+// unheardError returns the error of a recording that did not begin, with what happened to
+// the frames received.
 func unheardError(heard [2]bool, frames int, err error) error {
 	if errors.Is(err, io.EOF) {
 		foot := device.Left

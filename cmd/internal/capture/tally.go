@@ -9,9 +9,9 @@ import (
 	"aplomb/device/recording"
 )
 
-// Tally counts what has come from the strips so far.
+// Tally counts the data received from the strips so far.
 type Tally struct {
-	File *recording.Writer // nil until every foot has been heard
+	File *recording.Writer // nil until every foot has sent a frame
 	Kept bool              // the recording has been made
 
 	source      Source
@@ -21,7 +21,7 @@ type Tally struct {
 	told        [2]int    // warnings of source and file that News has returned
 }
 
-// Counted returns how many frames of a foot the recording has, and how many it lacks.
+// Counted returns the numbers of recorded and of missing frames of a foot.
 func (n *Tally) Counted(f device.Foot) (frames, lost uint64) {
 	s := n.source.Stats()[f]
 	return s.Frames, s.Lost
@@ -60,8 +60,7 @@ func (n *Tally) String() string {
 	return strings.Join(feet, "; ")
 }
 
-// News returns the warnings of the source and of the file that have come since
-// it was last called.
+// News returns the warnings of the source and of the file since its last call.
 func (n *Tally) News() (news []string) {
 	for i, all := range n.warnings() {
 		news = append(news, all[n.told[i]:]...)

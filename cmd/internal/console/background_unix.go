@@ -7,11 +7,10 @@ import (
 	"syscall"
 )
 
-// ignoreBackgroundRead has reading from the terminal fail in the background, where
-// the system would stop the program otherwise.
+// ignoreBackgroundRead makes reading from the terminal in the background fail; otherwise
+// the system would stop the program.
 func ignoreBackgroundRead() { signal.Ignore(syscall.SIGTTIN) }
 
-// OutliveReaders has writing to a pipe that nobody reads any more fail, where the
-// system would end the program otherwise. It is for a program that has something more
-// important to do than to say how it goes.
+// OutliveReaders makes writing to a closed pipe fail; otherwise the system would end the
+// program. It is for programs whose work is more important than their progress messages.
 func OutliveReaders() { signal.Ignore(syscall.SIGPIPE) }

@@ -7,8 +7,8 @@ import (
 	"os"
 )
 
-// WaitForEnter asks a person at the terminal to press Enter, and waits for that or until
-// ctx is done. It takes nothing of what is typed after Enter.
+// WaitForEnter asks the user at the terminal to press Enter, and waits for that or until
+// ctx is done. It does not consume input after Enter.
 func WaitForEnter(ctx context.Context, out io.Writer, ask string) error {
 	fmt.Fprintln(out, ask)
 	typed := make(chan error, 1)

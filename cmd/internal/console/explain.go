@@ -1,5 +1,5 @@
-// Package console communicates with the person at a terminal: progress, questions,
-// and errors in words.
+// Package console communicates with the user at a terminal: progress, questions, and
+// errors in words.
 package console
 
 import (
@@ -18,7 +18,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// Remedy is an error with what to do about it, which ends its text after a colon.
+// Remedy is an error with a remedy, which follows its text after a colon.
 type Remedy struct {
 	Err error
 	Do  string
@@ -27,8 +27,8 @@ type Remedy struct {
 func (r *Remedy) Error() string { return r.Err.Error() + ": " + r.Do }
 func (r *Remedy) Unwrap() error { return r.Err }
 
-// Explain returns an error as one line, with what to do where the system refused a
-// file.
+// Explain returns an error as one line, with the remedy where the system refused access
+// to a file.
 func Explain(err error) string {
 	what, do := Parts(err)
 	if do != "" {
@@ -37,8 +37,8 @@ func Explain(err error) string {
 	return what
 }
 
-// Parts returns what Explain does in two parts: what is wrong, and what to do. do is ""
-// where there is nothing to do, or where what says it.
+// Parts returns the text of Explain in two parts: the error and the remedy. do is ""
+// where there is none, or where what contains it.
 func Parts(err error) (what, do string) {
 	if errors.Is(err, context.Canceled) {
 		return "stopped before it was done", ""
@@ -78,8 +78,8 @@ func File(err error) string {
 	return ""
 }
 
-// maxExplained bounds the explanation of an error, characters. Some errors repeat what
-// stands in a file.
+// maxExplained bounds the explanation of an error, characters. Some errors repeat the
+// contents of a file.
 const maxExplained = 1000
 
 // shortened returns a text without its middle where it is longer than maxExplained.
@@ -91,7 +91,7 @@ func shortened(said string) string {
 	return string(all[:maxExplained/2]) + " … " + string(all[len(all)-maxExplained/2:])
 }
 
-// remedy returns what to do about a file that the system refused, "" where that is
+// remedy returns the remedy where the system refused access to a file, "" where that is
 // obvious.
 func remedy(err error) string {
 	if errors.Is(err, syscall.ENOSPC) {

@@ -11,7 +11,7 @@ import (
 	"aplomb/cmd/internal/console"
 )
 
-// An error is one line of a length that a person reads, whatever a file holds.
+// An error is one line of readable length, for any content of a file.
 func TestExplainIsOneShortLine(t *testing.T) {
 	said := console.Explain(errors.New("a.toml:1: " + strings.Repeat("9\n", 60_000) + " is no number"))
 	assert.Less(t, utf8.RuneCountInString(said), 1100)

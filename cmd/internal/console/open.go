@@ -12,13 +12,12 @@ import (
 	"time"
 )
 
-// openingFor is for how long OpenFile waits for the opener to fail. An opener that
-// runs longer shows the file itself.
+// openingFor is how long OpenFile waits for the opener to fail. An opener that runs
+// longer shows the file itself.
 const openingFor = 3 * time.Second
 
-// OpenFile shows a file or folder with the program that the desktop has for it, as a
-// double click does. That program outlives this one. The error says why nothing was
-// shown, as far as that can be known.
+// OpenFile shows a file or folder with its default program, like a double click. That
+// program outlives this one. The error is the reason for failure, as far as it is known.
 func OpenFile(ctx context.Context, path string) error { return openFile(ctx, path, openingFor) }
 
 func openFile(ctx context.Context, path string, patience time.Duration) error {

@@ -7,5 +7,5 @@ import (
 	"syscall"
 )
 
-// detach has a program run on when the terminal is closed or Ctrl-C is typed in it.
+// detach keeps a program running when the terminal is closed or Ctrl-C is typed in it.
 func detach(cmd *exec.Cmd) { cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true} }

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// An opener that fails is named with its exit status, as is one that is not there.
+// An opener that fails is reported with its exit status, as is a missing one.
 func TestOpenFileFails(t *testing.T) {
 	t.Setenv("DISPLAY", ":9")
 	programs := t.TempDir()

@@ -11,7 +11,7 @@ import (
 	"strings"
 )
 
-// Person is somebody who reads what is written and types answers.
+// Person is a user who reads output and types answers.
 type Person struct {
 	ctx   context.Context
 	Out   io.Writer     // what the person reads
@@ -35,8 +35,8 @@ func NewPerson(ctx context.Context, out io.Writer, in io.Reader) *Person {
 	return &Person{ctx, out, lines}
 }
 
-// AtTerminal returns the person at the terminal that out writes to, nil where
-// out is no terminal or nobody can type at it.
+// AtTerminal returns the user at the terminal to which out writes, nil where out is no
+// terminal or there is no input from it.
 func AtTerminal(ctx context.Context, out io.Writer) *Person {
 	if !Attended(out) {
 		return nil
@@ -60,7 +60,7 @@ func Terminal(out io.Writer) (on *os.File, ok bool) {
 	return on, ok && isTerminal(on)
 }
 
-// ErrNoAnswer means that what is typed ended before a question was answered.
+// ErrNoAnswer is returned where the input ended before a question was answered.
 var ErrNoAnswer = errors.New("no answer: nothing was changed")
 
 // Ask asks a question once and returns the answer without blanks around it.

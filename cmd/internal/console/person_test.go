@@ -41,7 +41,7 @@ func TestPerson(t *testing.T) {
 	assert.ErrorIs(t, err, console.ErrNoAnswer)
 }
 
-// A question that nobody answers ends with the context.
+// An unanswered question ends with the context.
 func TestAskStopped(t *testing.T) {
 	in, _ := io.Pipe()
 	ctx, stop := context.WithCancel(t.Context())

@@ -6,12 +6,12 @@ import (
 	"os"
 )
 
-// Typed returns the lines that somebody types while a program works, until ctx is
-// done; nil where nobody can. They come from standard input where that is a terminal,
-// or a pipe and pipes is set. A file is not read: it belongs to somebody else.
+// Typed returns the lines typed while a program works, until ctx is done; nil where there
+// is no input. They are read from standard input where that is a terminal, or a pipe and
+// pipes is set. A file is not read, because it is not meant for this.
 //
-// A program in the background that reads from its terminal is stopped by the system
-// (SIGTTIN). Typed has it read nothing instead.
+// The system stops a background program that reads from its terminal (SIGTTIN). With
+// Typed such a program reads nothing instead.
 func Typed(ctx context.Context, pipes bool) <-chan string {
 	switch info, err := os.Stdin.Stat(); {
 	case isTerminal(os.Stdin):

@@ -12,19 +12,19 @@ import (
 	"aplomb/device"
 )
 
-// smallest is the number of dancers from which on a group is not small: k of k-anonymity
-// (Sweeney, k-anonymity: a model for protecting privacy, International Journal of
-// Uncertainty, Fuzziness and Knowledge-Based Systems 10, 2002, 557-570). Its value is our
-// own choice.
+// smallest is the number of dancers from which a group is no longer small: k of
+// k-anonymity (Sweeney, k-anonymity: a model for protecting privacy, International
+// Journal of Uncertainty, Fuzziness and Knowledge-Based Systems 10, 2002, 557-570). Its
+// value is our own choice.
 const smallest = 5
 
-// Cell is a group of dancers that are alike in what others may know of them.
+// Cell is a group of dancers with equal values of attributes that others may know.
 type Cell struct {
 	Alike   string // such as "age 15-19"
 	Dancers int
 }
 
-// Report says what a package that was written anew still tells of its dancers.
+// Report lists what a de-identified package still reveals about its dancers.
 type Report struct {
 	Words   bool   // notes and free words were kept
 	Dancers int    // in the package
@@ -32,7 +32,8 @@ type Report struct {
 	All     []Cell // small groups by all attributes together
 }
 
-// attribute is something of a dancer that others may know: a quasi-identifier (NISTIR 8053).
+// attribute is a property of a dancer that others may know: a quasi-identifier (NISTIR
+// 8053).
 type attribute struct{ name, value string }
 
 // attributesOf returns the attributes of a dancer that are known.
@@ -60,7 +61,7 @@ func attributesOf(d logbook.Dancer, age string, kg float64) (all []attribute) {
 	return all
 }
 
-// report counts the dancers of the package that are alike.
+// report counts the dancers of the package with equal attributes.
 func (d *deidentifier) report() Report {
 	dancers := map[string]logbook.Dancer{}
 	kg := map[string]float64{}

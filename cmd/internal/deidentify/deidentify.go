@@ -28,12 +28,12 @@ import (
 	"aplomb/device/recording"
 )
 
-// Rewritten is recordings that were written anew, with what is kept of their visits and
-// dancers.
+// Rewritten contains recordings that were written again, with the retained data of their
+// visits and dancers.
 type Rewritten struct {
 	Kept     lookup.Kept       // to export: files of a folder of its own
 	AgeBands map[string]string // by the new code of a dancer whose year of birth is known
-	Failed   int               // recordings that could not be written anew; each was named
+	Failed   int               // recordings that could not be written again; each was named
 	Report   Report
 
 	dir string
@@ -42,9 +42,9 @@ type Rewritten struct {
 // Remove removes the files. What was exported does not need them.
 func (r *Rewritten) Remove() error { return os.RemoveAll(r.dir) }
 
-// Rewrite writes recordings anew under a key, into a temporary folder that only the user can
-// read. What keeps a recording out is written to w, and the rest goes on. words says that
-// notes and free words are kept.
+// Rewrite writes recordings again under a key, into a temporary folder that only the user
+// can read. It writes to w why a recording is left out, and continues with the others.
+// words keeps notes and free text.
 func Rewrite(ctx context.Context, w io.Writer, p lookup.Kept, key *Key, words bool) (_ *Rewritten, err error) {
 	dir, err := os.MkdirTemp("", "aplomb-")
 	if err != nil {
@@ -77,12 +77,12 @@ func Rewrite(ctx context.Context, w io.Writer, p lookup.Kept, key *Key, words bo
 	for i := range d.originals {
 		o := &d.originals[i]
 		d.progress.Show("writing anew %s", o.path)
-		to := filepath.Join(dir, strconv.Itoa(i+1), filepath.Base(o.path)) // what is said later names it
+		to := filepath.Join(dir, strconv.Itoa(i+1), filepath.Base(o.path)) // later messages name it
 		if err := d.write(ctx, o, to); err != nil {
 			if ctx.Err() != nil {
 				return nil, ctx.Err()
 			}
-			if file := new(os.PathError); errors.As(err, &file) && strings.HasPrefix(file.Path, dir) { // it is not for the recording that this failed
+			if file := new(os.PathError); errors.As(err, &file) && strings.HasPrefix(file.Path, dir) { // the failure is not due to the recording
 				return nil, err
 			}
 			d.fail(o.path, err)
@@ -99,7 +99,7 @@ func Rewrite(ctx context.Context, w io.Writer, p lookup.Kept, key *Key, words bo
 	return &d.Rewritten, nil
 }
 
-// deidentifier is recordings that are being written anew.
+// deidentifier contains recordings that are being written again.
 type deidentifier struct {
 	Rewritten
 	key       *Key
@@ -111,7 +111,7 @@ type deidentifier struct {
 	made      map[string]device.Date // days of calibrations, by dancer and strip, see madeKey
 }
 
-// original is a recording that is to be written anew.
+// original is a recording that is to be written again.
 type original struct {
 	path    string
 	meta    device.Metadata // with its correction, its dancer and its visit
@@ -127,7 +127,7 @@ func (d *deidentifier) fail(at string, err error) {
 	text.Warnings(d.w, []string{fmt.Sprintf("%s is left out: %s", at, console.Explain(err))})
 }
 
-// read reads what a recording says of itself.
+// read reads the metadata of a recording.
 func (d *deidentifier) read(ctx context.Context, at string) (o original, err error) {
 	d.progress.Show("reading %s", at)
 	r, err := recording.Open(ctx, at)
@@ -167,15 +167,15 @@ func (o *original) setVisit(name string) (err error) {
 	return err
 }
 
-// moved returns the start of the recording as it is moved.
+// moved returns the shifted start of the recording.
 func (d *deidentifier) moved(o *original) time.Time {
 	return o.meta.Started.UTC().Add(-d.key.shiftOf(o.meta.Dancer).times)
 }
 
 func madeKey(dancer string, s *device.Strip) string { return dancer + "\x00" + dataset.ContentOf(s) }
 
-// calibrations finds the days that take the place of those of calibrations, from all
-// recordings of a dancer with a strip. The error is that two codes are the same.
+// calibrations determines the days that replace those of calibrations, from all
+// recordings of a dancer with a strip. It is an error where two codes are the same.
 func (d *deidentifier) calibrations() error {
 	uses := map[string][]use{}
 	strips := map[string]*device.Strip{}
@@ -196,7 +196,7 @@ func (d *deidentifier) calibrations() error {
 	return d.codes.err
 }
 
-// meta returns the description of a recording as it is written anew.
+// meta returns the new description of a recording.
 func (d *deidentifier) meta(o *original) device.Metadata {
 	m := &o.meta
 	now := device.Metadata{
@@ -219,14 +219,15 @@ func (d *deidentifier) meta(o *original) device.Metadata {
 	return now
 }
 
-// absoluteUS is a time from which on a strip's clock counts from 1970, µs: 2001. No strip
-// runs for 31 years.
+// absoluteUS is the time from which a strip's clock is taken to count from 1970, µs:
+// 2001. No strip runs for 31 years.
 const absoluteUS = 1e15
 
-// causes are the causes of events that the program writes; others may be anybody's words.
+// causes are the causes of events that the program writes; others may be free text.
 var causes = []string{link.LostFrames, link.Damaged, link.BoardReset, link.StripPaused, link.LineSilent, link.CableOut, link.WrongStrip, recording.Damaged, device.TakenBack}
 
-// write writes a recording anew at a path, and beside it what is kept of its remark.
+// write writes a recording again at a path, and beside it the retained part of its
+// remark.
 func (d *deidentifier) write(ctx context.Context, o *original, to string) error {
 	by := d.key.shiftOf(o.meta.Dancer).times
 	meta := d.meta(o)
@@ -286,7 +287,7 @@ func (d *deidentifier) write(ctx context.Context, o *original, to string) error 
 	return os.WriteFile(filepath.Join(filepath.Dir(to), correction.Name(id)), data, owneronly.File)
 }
 
-// people keeps what is kept of dancers and visits.
+// people sets the retained data of dancers and visits.
 func (d *deidentifier) people(p lookup.Kept) {
 	for _, v := range p.Visits {
 		d.Kept.Visits = append(d.Kept.Visits, d.visit(v))

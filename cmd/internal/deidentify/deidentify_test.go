@@ -124,8 +124,9 @@ func made(t *testing.T) *study {
 	return &fixture.study
 }
 
-// name writes the recording at from as that of a dancer, with names in every place. hostClock
-// says that the strips have no clock, so that the time of a frame is that of its arrival.
+// name writes a copy of the recording at from under a dancer's name, with names in every
+// place. hostClock means that the strips have no clock, so that the time of a frame is
+// that of its arrival.
 func name(t *testing.T, from, to, dancer, visit string, later time.Duration, hostClock bool) {
 	r, err := recording.Open(t.Context(), from)
 	require.NoError(t, err)
@@ -168,7 +169,7 @@ func name(t *testing.T, from, to, dancer, visit string, later time.Duration, hos
 	require.NoError(t, w.Close())
 }
 
-// remark says of a recording what can be chosen, and words.
+// remark adds every selectable remark to a recording, and words.
 func remark(t *testing.T, at string) {
 	e := correction.Entry{At: began.Add(time.Hour), Software: "SECRETSOFTWARE", Remark: &correction.Remark{Saw: []string{correction.Sickles, "SECRETSIGHT"}, Note: "SECRETREMARK", Comfort: 4, Pinches: []string{"heel", "SECRETPLACE"}}}
 	c, err := recording.PrepareCorrection(t.Context(), at, "", e)
@@ -176,7 +177,7 @@ func remark(t *testing.T, at string) {
 	require.NoError(t, c.Write())
 }
 
-// secrets returns everything of the study that must be in no byte of the package.
+// secrets returns everything in the study that must be in no byte of the package.
 func secrets(t *testing.T, s *study) map[string]string {
 	all := map[string]string{"SECRET": "words, paths and codes", "SERIAL": "strips", "Zephyrine": "a dancer", "Aurelia": "a dancer", "98765000": "numbers", "base.mcap": "a file"}
 	for _, name := range []string{s.dir, filepath.Base(s.dir)} {
@@ -239,7 +240,7 @@ func secrets(t *testing.T, s *study) map[string]string {
 	return all
 }
 
-// everything returns the bytes of a file, and those that are compressed in it.
+// everything returns the bytes of a file and its decompressed content.
 func everything(t *testing.T, path string) (all [][]byte) {
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
@@ -292,8 +293,8 @@ func everything(t *testing.T, path string) (all [][]byte) {
 	return all
 }
 
-// Nothing of what names a dancer is in any byte of the package, also where it is compressed,
-// nor in the name of a file. The search finds it in a package that names dancers.
+// No name or code of a dancer is in any byte of the package, also where it is compressed,
+// or in a file name. The same search finds them in a package that names dancers.
 func TestNothingIsLeft(t *testing.T) {
 	s := made(t)
 	unwanted := secrets(t, s)
@@ -335,8 +336,7 @@ func TestNothingIsLeft(t *testing.T) {
 	assert.Equal(t, kinds, found(named))
 }
 
-// What is measured is what it was, and so is everything that is said of it; days, order and
-// conditions are told apart as before.
+// Results and remarks are unchanged; days, order and conditions stay distinct.
 func TestNumbersStay(t *testing.T) {
 	s := made(t)
 	old, now := dancers(s.as), dancers(s.made)
@@ -398,7 +398,7 @@ func newCode(t *testing.T, s *study, old string) string {
 	return ""
 }
 
-// The tables of people keep what is said of them to be kept.
+// The tables of people keep the fields that were selected.
 func TestPeople(t *testing.T) {
 	s := made(t)
 	rows := map[string]map[string]any{}
@@ -431,7 +431,8 @@ func TestPeople(t *testing.T) {
 	assert.InDelta(t, 111, rows["mountings"]["calibration_age_days"], 30, "from 23 November to 14 March")
 }
 
-// Whoever has the package can check it and compute it again from its recordings alone.
+// The package alone is enough to verify it and to recompute its results from its
+// recordings.
 func TestPackageIsWhole(t *testing.T) {
 	s := made(t)
 	sums, err := os.ReadFile(filepath.Join(s.out, "SHA256SUMS"))
@@ -475,8 +476,8 @@ func TestPackageIsWhole(t *testing.T) {
 	}
 }
 
-// The same key gives the same codes and ids, also for a part of the recordings; another key
-// gives others.
+// The same key gives the same codes and ids, also for a part of the recordings; another
+// key gives others.
 func TestSameKeySameCodes(t *testing.T) {
 	s := made(t)
 	part := lookup.Kept{Recordings: lookup.Recordings{Paths: s.original.Paths[1:2], Entries: s.original.Entries[1:2]}}
@@ -506,8 +507,8 @@ func TestSameKeySameCodes(t *testing.T) {
 	assert.Greater(t, max(days-otherDays, otherDays-days), 0.001)
 }
 
-// Words that were asked for stay, and the report says so. What cannot be written anew is
-// named, and the rest goes on.
+// Requested words stay, and the report states it. Recordings that cannot be rewritten are
+// named, and the rest is processed.
 func TestWordsAndFailures(t *testing.T) {
 	s := made(t)
 	cut := filepath.Join(t.TempDir(), "cut.mcap")

@@ -1,20 +1,22 @@
-// Package deidentify writes recordings anew without what names a dancer, so that they can
-// be exported and handed on. It pseudonymizes in the sense of ISO 25237:2017 (Health
-// informatics, Pseudonymization): whoever has the key can compute which new code belongs
-// to which old one, and nobody else can.
+// Package deidentify writes recordings again without data that identify a dancer, so that
+// they can be exported and passed on. It pseudonymizes in the sense of ISO 25237:2017
+// (Health informatics, Pseudonymization): with the key the new code for an old one can be
+// computed, and without the key it cannot.
 //
-// Everything of a package follows from its recordings and the few lines about visits and
-// dancers beside them. So this package changes those, and the export runs as it does
-// otherwise: what is not in the recordings that it is given cannot be in the package.
+// A package is derived entirely from its recordings and a few data about visits and
+// dancers. Therefore this package changes those, and the export runs as usual: what is
+// not in the recordings that it is given cannot be in the package.
 //
-//   - Codes of dancers, shoes and strips, names of mountings, and words that tell
-//     conditions apart become new ones, see [Key.code].
-//   - All times of a dancer are moved back by one constant that follows from the key, 10 to
-//     19 years in whole days and a time of day. Intervals within a dancer stay, weekday,
-//     season and hour do not. Moved dates cannot be mistaken for those of the study.
-//   - Notes and free words go, unless they are asked for.
-//   - The frames keep every count, the strip's clock and the number of each frame, so that
-//     what is measured in them stays the same.
+//   - Codes of dancers, shoes and strips, names of mountings, and free words that
+//     distinguish conditions are replaced by new ones, see [Key.code].
+//   - All times of a dancer are moved back by one constant that follows from the key,
+//     10 to 19 years in whole days and a time of day. Intervals within a dancer are
+//     unchanged; weekday, season and hour are not. Moved dates cannot be mistaken for
+//     those of the study.
+//   - Notes and free text are removed, unless they are requested.
+//   - The frames keep every count, the strip's clock and the number of each frame, so
+//     that measurements do not change.
 //
-// What may still identify a dancer is listed in words.go, and written into every package.
+// The remaining data that may identify a dancer are listed in words.go, and written into
+// every package.
 package deidentify

@@ -23,12 +23,12 @@ import (
 )
 
 const (
-	// leastKey is the length of the shortest key, bytes: that of the output of SHA-256. FIPS
-	// 198 asks for half of that at least, and says that a longer one adds little.
+	// leastKey is the length of the shortest key, bytes: that of the output of SHA-256.
+	// FIPS 198 requires at least half of that, and states that a longer one adds little.
 	leastKey = 32
-	// leastKinds is how many different bytes a key has at least. A random one of 64
+	// leastKinds is the smallest number of different bytes in a key. A random one of 64
 	// hexadecimal digits has fewer than eight of the sixteen with a probability below
-	// C(16,7)·(7/16)^64 = 10^-19. Ours, to refuse what somebody typed.
+	// C(16,7)·(7/16)^64 = 10^-19. The limit is our own, to refuse typed keys.
 	leastKinds = 8
 	// mostKey bounds the size of a key file, bytes.
 	mostKey = 4 << 10
@@ -37,13 +37,13 @@ const (
 // Key is a secret from which new codes and the constant that moves dates follow.
 type Key struct{ secret []byte }
 
-// howToMake says how a key file is made.
+// howToMake describes how to create a key file.
 func howToMake(path string) string {
 	return fmt.Sprintf("--new-key makes one, and so does (umask 077; openssl rand -hex 32 > %s)", text.Quoted(path))
 }
 
-// NewKey makes a key file that only its owner can read, with 32 random bytes in
-// hexadecimal. It never writes over a file.
+// NewKey creates a key file that only its owner can read, with 32 random bytes in
+// hexadecimal. It never overwrites a file.
 func NewKey(path string) error {
 	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if errors.Is(err, fs.ErrExist) {
@@ -141,8 +141,8 @@ var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPaddi
 // kind two are the same with a probability of 4 in 10^8; that is an error, see codes.
 const codeLength = 10
 
-// code returns the new code of an original of a kind, such as dancer-8zk2m0v4tq, of so
-// many characters after the kind.
+// code returns the new code of an original of a kind, such as dancer-8zk2m0v4tq, with
+// length characters after the kind.
 func (k *Key) code(kind, original string, length int) string {
 	return kind + "-" + crockford.EncodeToString(k.mac(kind, original))[:length]
 }
@@ -150,14 +150,14 @@ func (k *Key) code(kind, original string, length int) string {
 // DancerCode returns the code of a dancer in packages that are de-identified with the key.
 func (k *Key) DancerCode(dancer string) string { return k.code("dancer", dancer, codeLength) }
 
-// The times of a dancer are moved back by least days and up to ranged days less one more.
+// The times of a dancer are moved back by leastDays to leastDays + rangedDays − 1 days.
 // The bounds are our own choice: far enough that no moved day is a day of the study.
 const (
 	leastDays  = 3653 // 10 years
 	rangedDays = 3287 // 9 years
 )
 
-// shift is by how much the times of a dancer are moved back.
+// shift is the time by which the times of a dancer are moved back.
 type shift struct {
 	days  int           // of a day without a time
 	times time.Duration // of a time: the same days and a time of day, in whole seconds
@@ -172,7 +172,7 @@ func (k *Key) shiftOf(dancer string) shift {
 	return shift{days, time.Duration(seconds) * time.Second}
 }
 
-// codes gives out new codes and remembers them.
+// codes assigns new codes and stores them.
 type codes struct {
 	key    *Key
 	length int

@@ -35,7 +35,8 @@ func TestCodes(t *testing.T) {
 	assert.NotEqual(t, k.code("shoe", "D7", codeLength)[5:], k.code("dancer", "D7", codeLength)[7:], "kinds have codes of their own")
 }
 
-// Two originals with one code are found out. With codes of one character 40 have to collide.
+// Two originals with one code are detected. With codes of one character a collision among
+// 40 is certain.
 func TestCollision(t *testing.T) {
 	c := newCodes(&Key{[]byte(testKey)})
 	for i := range 40 {
@@ -84,8 +85,8 @@ func TestKeyFile(t *testing.T) {
 	assert.ErrorContains(t, err, "a folder")
 }
 
-// A key in the folder of the package is refused, also by way of a symbolic link, and also
-// where the folder does not exist yet.
+// A key in the folder of the package is refused, also through a symbolic link or in a
+// folder that does not exist yet.
 func TestKeyOutside(t *testing.T) {
 	dir := t.TempDir()
 	out, link := filepath.Join(dir, "out"), filepath.Join(dir, "link")
@@ -100,8 +101,8 @@ func TestKeyOutside(t *testing.T) {
 	}
 }
 
-// The moved day of a calibration tells its age to a month, and all that is said of the
-// calibration stays.
+// The moved day of a calibration gives its age to a month, and all other fields of the
+// calibration stay.
 func TestCalibrationAge(t *testing.T) {
 	k := &Key{[]byte(testKey)}
 	rapid.Check(t, func(t *rapid.T) {

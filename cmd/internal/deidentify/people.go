@@ -10,12 +10,12 @@ import (
 	"aplomb/device/correction"
 )
 
-// massStep is the step that body masses are rounded to, kg. No number that is measured
-// depends on the mass. Ours.
+// massStep is the step to which body masses are rounded, kg. No measurement depends on
+// the mass. It is our own choice.
 const massStep = 5
 
-// bandYears is the width of the bands of ages, in years, and lastBand the age from which on
-// there is one band. Ours.
+// bandYears is the width of the bands of ages, in years, and lastBand the age from which
+// there is one band. They are our own choice.
 const (
 	bandYears = 5
 	lastBand  = 60
@@ -32,8 +32,8 @@ func ageBand(years int) string {
 	return fmt.Sprintf("%d-%d", from, from+bandYears-1)
 }
 
-// dancer returns what is kept of a dancer. The year of birth goes: dates are moved, and the
-// band of the age takes its place.
+// dancer returns the retained data of a dancer. The year of birth is replaced by the age
+// band, because dates are moved.
 func (d *deidentifier) dancer(o logbook.Dancer) logbook.Dancer {
 	now := logbook.Dancer{Code: d.codes.of("dancer", o.Code), Watched: o.Watched, Feet: o.Feet, Consent: o.Consent}
 	if o.PointeYears != nil {
@@ -46,7 +46,7 @@ func (d *deidentifier) dancer(o logbook.Dancer) logbook.Dancer {
 	return now
 }
 
-// visit returns what is kept of a visit.
+// visit returns the retained data of a visit.
 func (d *deidentifier) visit(o logbook.Visit) logbook.Visit {
 	now := o
 	now.ID, now.Dancer, now.Day = 0, d.codes.of("dancer", o.Dancer), d.day(o.Dancer, o.Day)
@@ -55,7 +55,7 @@ func (d *deidentifier) visit(o logbook.Visit) logbook.Visit {
 	if d.words {
 		return now
 	}
-	now.Note, now.ChoiceWhy, now.Study = "", "", "" // the number of the visit in the study stays
+	now.Note, now.ChoiceWhy, now.Study = "", "", "" // the number of the visit in the study is retained
 	now.PainWhere = slices.Clone(o.PainWhere)
 	_, sites := fitting.Observed()
 	for i := range now.PainWhere {
@@ -66,12 +66,12 @@ func (d *deidentifier) visit(o logbook.Visit) logbook.Visit {
 	return now
 }
 
-// day returns the day to which a day of a dancer is moved.
+// day returns the moved day for a day of a dancer.
 func (d *deidentifier) day(dancer string, day logbook.Day) logbook.Day {
 	return logbook.DayOf(day.Time().AddDate(0, 0, -d.key.shiftOf(dancer).days))
 }
 
-// remark returns what is kept of a remark: what was chosen from a list, and numbers.
+// remark returns the retained data of a remark: choices from a list, and numbers.
 func (d *deidentifier) remark(o correction.Remark) correction.Remark {
 	if d.words {
 		return o
@@ -91,8 +91,8 @@ func (d *deidentifier) remark(o correction.Remark) correction.Remark {
 	return now
 }
 
-// word returns the code of a word that somebody typed and that tells conditions apart, so
-// that what was alike stays alike; the word itself where words are kept.
+// word returns the code for free text that distinguishes conditions, so that equal texts
+// stay equal; the text itself where words are kept.
 func (d *deidentifier) word(kind, typed string) string {
 	if d.words {
 		return typed
@@ -100,7 +100,7 @@ func (d *deidentifier) word(kind, typed string) string {
 	return d.codes.of(kind, typed)
 }
 
-// known returns a word where it is one of a list, and else its code.
+// known returns a word that is in a list unchanged, and the code of any other.
 func (d *deidentifier) known(kind, word string, list []string) string {
 	if slices.Contains(list, word) {
 		return word

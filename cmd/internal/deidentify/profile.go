@@ -8,15 +8,15 @@ import (
 )
 
 // ageStep is the step of the ages of calibrations, days. A strip is used by many dancers,
-// and its calibration has one day: exact ages would tell how far the moved days of two
-// dancers lie apart. Ours.
+// and its calibration has one day: exact ages would reveal the difference between the
+// shifts of two dancers. It is our own choice.
 const ageStep = 30
 
-// notAsMade is the checksum of a calibration that was changed after it was made. It is that
-// of no calibration: a checksum that fits it is found once in 2^64.
+// notAsMade is the checksum of a calibration that was changed after it was made. It
+// belongs to no calibration: a random checksum equals it once in 2^64.
 const notAsMade = "0000000000000000"
 
-// shoe returns a shoe without what names it. Its measures stay.
+// shoe returns a shoe without data that identify it. Its dimensions are retained.
 func (d *deidentifier) shoe(s *device.Shoe) *device.Shoe {
 	now := *s
 	now.Code = d.codes.of("shoe", s.Code)
@@ -24,8 +24,8 @@ func (d *deidentifier) shoe(s *device.Shoe) *device.Shoe {
 	return &now
 }
 
-// strip returns a strip without what names it. made is the day of its calibration, which
-// takes the place of the original one.
+// strip returns a strip without data that identify it. made is the day that replaces that
+// of its calibration.
 func (d *deidentifier) strip(s *device.Strip, made device.Date) *device.Strip {
 	now := *s
 	now.Name = d.codes.of("strip", s.Name)
@@ -47,11 +47,11 @@ func (d *deidentifier) strip(s *device.Strip, made device.Date) *device.Strip {
 // use is one recording with a strip.
 type use struct{ started, moved time.Time }
 
-// madeFor returns the day that takes the place of the day on which a calibration was made:
-// its age on the first of the uses, in steps of ageStep, before the moved day of that use.
-// The age is the next lower or higher step with which the same is said of the calibration in
-// every recording as before, else the exact one to a day. (The time of day is moved as well,
-// so that even the exact one can fall on the other side of a midnight.)
+// madeFor returns the day that replaces that of a calibration: its age at the first of
+// the uses, in steps of ageStep, before the moved day of that use. The age is the next
+// lower or higher step with which the calibration has the same doubts in every recording
+// as before, else the exact one to a day. (The time of day is moved as well, so that even
+// the exact one can fall on the other side of a midnight.)
 func (d *deidentifier) madeFor(s *device.Strip, uses []use) device.Date {
 	date := s.Calibration.Date
 	if date == (device.Date{}) {
@@ -73,8 +73,8 @@ func (d *deidentifier) madeFor(s *device.Strip, uses []use) device.Date {
 	return device.DateOf(dayOf(first.moved).AddDate(0, 0, -age))
 }
 
-// saysTheSame reports whether a calibration of that day is doubted in the moved recordings
-// as the original one is in the original recordings.
+// saysTheSame reports whether a calibration of that day has the same doubts in the moved
+// recordings as the original one in the original recordings.
 func (d *deidentifier) saysTheSame(s *device.Strip, made device.Date, uses []use) bool {
 	now := d.strip(s, made)
 	for _, u := range uses {

@@ -9,7 +9,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// changed says what is otherwise than it was recorded, a paragraph each.
+// changed describes the changes to the recorded data, one paragraph each.
 var changed = []string{
 	"This package is pseudonymized (ISO 25237:2017), which is not anonymous. Codes of dancers, shoes, strips and mountings are new: HMAC-SHA-256 (RFC 2104, FIPS 198-1) of the old code under a secret key, cut to 50 bits. Whoever has the key can compute the new code of an old one; nobody can go back without it. Packages made with one key have the same codes and can be joined.",
 	fmt.Sprintf("All times of a dancer are moved back by one constant of 10 to 19 years. Intervals within a dancer are kept; weekday, season and time of day are not, and each dancer has a constant of their own. Because the time of day is moved too, started can fall on the day before day. The day of a strip's calibration is moved as well, so that its age on the dancer's first day with it is right to %d days; one strip therefore has a profile for each dancer.", ageStep),
@@ -17,13 +17,13 @@ var changed = []string{
 	"The counts of the cells, the clock of the strip and the numbers of frames are as they were recorded, so every measure is what it was.",
 }
 
-// wordsLeft and wordsKept say what became of notes and free words.
+// wordsLeft and wordsKept describe the treatment of notes and free text.
 const (
 	wordsLeft = "Notes, reasons and other free words are left out. Words that tell conditions apart (position, floor, padding, fixing) have become codes: what was alike is alike. What a fitter chooses from a list is kept."
 	wordsKept = "Notes and free words ARE KEPT, as they were typed: read every one of them before you pass the package on."
 )
 
-// mayIdentify says what may still identify a dancer.
+// mayIdentify lists data that may still identify a dancer.
 var mayIdentify = []string{
 	"Pressure itself. In walking barefoot it told 104 people apart in 99.6 % of cases (Pataky et al., J. R. Soc. Interface 9, 2012, 790-800). Whoever has another recording of a dancer can compare.",
 	"The originals. Counts and clocks are unchanged, so whoever has an original recording, or numbers from it, finds it here.",
@@ -54,7 +54,7 @@ func (r Report) Markdown() string {
 // mostCells is the number of small groups of a kind that Print prints.
 const mostCells = 8
 
-// Print prints the report for who made the package at path.
+// Print prints the report for the creator of the package at path.
 func (r Report) Print(w io.Writer, path string) {
 	fmt.Fprintf(w, "\n%s\n\nSmall groups\n\n", text.Wrap(r.aboutWords()))
 	r.smallGroups(w, mostCells, mostCells)
@@ -72,14 +72,14 @@ func (r Report) aboutWords() string {
 	return wordsLeft
 }
 
-// list writes what may still identify a dancer.
+// list writes which data may still identify a dancer.
 func list(w io.Writer) {
 	for _, one := range mayIdentify {
 		fmt.Fprint(w, text.Item("- ", one)+"\n")
 	}
 }
 
-// smallGroups writes the small groups, at most so many of each kind.
+// smallGroups writes the small groups, at most the given numbers of each kind.
 func (r Report) smallGroups(w io.Writer, single, all int) {
 	unique := 0
 	for _, c := range r.All {

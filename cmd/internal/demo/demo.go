@@ -1,5 +1,4 @@
-// Package demo records a simulated fitting of a dancer and two shoes, none of which
-// exist.
+// Package demo records a simulated fitting of a dancer and two shoes.
 package demo
 
 import (
@@ -72,15 +71,15 @@ func Strip(f device.Foot) string {
 	return fmt.Sprintf(strip, [2]string{"L-01", "R-01"}[f], f)
 }
 
-// stands is where the dancer stands, by shoe and foot: [medial, over], mm.
-// The left foot is the weaker one.
+// stands holds the centre of pressure, by shoe and foot: [medial, over], mm. The left
+// foot is the weaker one.
 var stands = map[string][2]platform.Point{
 	"A": {{-1.4, -6.6}, {-0.5, -6.2}},
 	"B": {{-0.7, -0.9}, {0.2, -0.2}},
 }
 
-// software is what the demo's recordings name as their software. It stays as it
-// is, so that the bytes of the recordings do.
+// software is the software named in the demo's recordings. It is constant, so that their
+// bytes are too.
 const software = "aplomb 0.1.0-dev, strips and dancer simulated"
 
 // OpenLine opens a pseudo-terminal that stands for a serial line.
@@ -106,7 +105,7 @@ func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int
 	}
 	progress := console.NewProgress(w)
 	defer progress.Clear()
-	told := false // that there are no lines
+	told := false // the lack of lines has been reported
 	start := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
 	for i, name := range []string{"a1", "b1", "b2", "a2"} {
 		shoe := map[byte]string{'a': "A", 'b': "B"}[name[0]]
@@ -154,8 +153,8 @@ func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int
 	return paths, nil
 }
 
-// press returns how each platform is pressed: twice round in 6 s, and never so near to the
-// edge that a cell saturates.
+// press returns the pad press of each platform: two rounds in 6 s, far enough from the
+// edge that no cell saturates.
 func press() sim.PadPress {
 	p := sim.Scenario{}.PadPress(6)
 	p.Reach = [2]float64{0.5, 0.85}
@@ -177,8 +176,8 @@ func newSession(m *device.Metadata, dancer sim.Dancer, stands [2]platform.Point,
 	return sim.NewSession(setup)
 }
 
-// record records a simulated session through serial lines. Where they cannot be
-// opened it records directly from the session, and says so.
+// record records a simulated session through serial lines. Where they cannot be opened it
+// records directly from the session, and prints that.
 func record(ctx context.Context, session *sim.Session, r *capture.Recorder, line OpenLine) (direct bool, err error) {
 	lines, err := openLines(line)
 	if err == nil {
@@ -204,10 +203,10 @@ func openLines(line OpenLine) (lines [2]*sim.Line, err error) {
 	return lines, nil
 }
 
-// recordThrough records a simulated session through lines, which it closes, in
-// lock step: each frame is sent when the one before has been taken, and the
-// clock is set to when it would have arrived. So the bytes recorded do not
-// depend on how fast the machine is.
+// recordThrough records a simulated session through lines, which it closes, in lock step:
+// each frame is sent when the one before has been taken, and the clock is set to its
+// simulated arrival. The bytes recorded therefore do not depend on the speed of the
+// machine.
 func recordThrough(ctx context.Context, lines [2]*sim.Line, session *sim.Session, r *capture.Recorder) error {
 	clock := &sim.Clock{}
 	step := sim.NewLockStep(clock)
@@ -226,7 +225,7 @@ func recordThrough(ctx context.Context, lines [2]*sim.Line, session *sim.Session
 		}
 		go func() {
 			served <- sim.Serve(ctx, session, lines, step.Pace)
-			stop() // and with it the recording
+			stop() // also ends the recording
 		}()
 		return source, nil
 	}

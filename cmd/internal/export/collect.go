@@ -25,12 +25,12 @@ import (
 	"aplomb/device/recording"
 )
 
-// Collection is what goes into a package.
+// Collection is the content of a package.
 type Collection struct {
 	Source dataset.Source
-	Failed int // recordings and visits that something kept out; each was named
-	// About is chapters of README.md, in Markdown, about what is not as it was recorded or
-	// was left out; "" where there is none.
+	Failed int // recordings and visits left out because of errors; each was named
+	// About contains chapters of README.md, in Markdown, about data that were changed or
+	// left out; "" where there are none.
 	About string
 
 	files map[string]original // by path in the package
@@ -40,8 +40,8 @@ type Collection struct {
 type original struct{ path, sha256 string }
 
 // Collect measures recordings, visit by visit of a dancer, and compares the shoes of each
-// visit. What keeps a recording or a comparison out is written to w, and the rest goes on.
-// With traces the results keep load and centre of pressure frame by frame.
+// visit. It writes to w why a recording or a comparison is left out, and continues with
+// the others. With traces the results contain load and centre of pressure frame by frame.
 func Collect(ctx context.Context, w io.Writer, p lookup.Kept, traces bool) (*Collection, error) {
 	c := &collector{Collection: Collection{files: map[string]original{}}, w: w, progress: console.NewProgress(w), seen: map[string]string{}, traces: traces}
 	defer c.progress.Clear()
@@ -83,7 +83,7 @@ type collector struct {
 	traces   bool
 }
 
-// fail says what is kept out and why.
+// fail reports what is left out and why.
 func (c *collector) fail(format string, args ...any) {
 	c.Failed++
 	c.say(format, args...)
@@ -200,14 +200,14 @@ func (c *collector) measure(ctx context.Context, u *dataset.Unit) error {
 		}
 		for f := range r.Result.Presses {
 			for k := range r.Result.Presses[f] {
-				r.Result.Presses[f][k].Maps = nil // they are large, and nothing below uses them
+				r.Result.Presses[f][k].Maps = nil // they are large and no longer used
 			}
 		}
 	}
 	return nil
 }
 
-// compare compares the shoes of every unit. How mountings differ is estimated from all
+// compare compares the shoes of every unit. Mounting effects are estimated from all
 // recordings of the package.
 func (c *collector) compare() {
 	var rows []mounting.Row
@@ -219,12 +219,12 @@ func (c *collector) compare() {
 			}
 			results[i] = append(results[i], r.Result)
 			if r.Meta.Feedback == device.FeedbackLive {
-				continue // practice shows no shoe
+				continue // practice is no evidence about a shoe
 			}
 			own := mounting.Rows([]*measure.Result{r.Result})
 			for k := range own {
 				own[k].Recording = r.ID
-				own[k].Group += ", visit " + u.Visit // a recording does not always say its visit
+				own[k].Group += ", visit " + u.Visit // a recording does not always name its visit
 			}
 			rows = append(rows, own...)
 		}

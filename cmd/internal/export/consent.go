@@ -15,23 +15,25 @@ import (
 	"aplomb/plots/words"
 )
 
-// Consent says which consent of a dancer a package needs.
+// Consent specifies which consent of a dancer a package needs.
 type Consent struct {
-	Sharing   bool // it is handed on: consent to sharing
-	Elsewhere bool // where no consent is recorded, it is kept elsewhere
+	Sharing   bool // it is passed on: consent to sharing
+	Elsewhere bool // without a recorded consent: it is documented elsewhere
 }
 
-// leftOut is the recordings that the consent of their dancers keeps out, for one reason.
+// leftOut lists the recordings that are left out because of the consent of their dancers,
+// for one reason.
 type leftOut struct {
 	because    string
 	recordings int
 	dancers    []string // codes
 }
 
-// Obey returns p without the recordings of dancers whose consent does not cover the package.
-// It writes to w how many are left out and why, with the codes of the dancers, and returns
-// the same without codes as a chapter of README.md, "" where none is left out. The consent
-// of a dancer of a file is that which the logbook has of the code, where there is a logbook.
+// Obey returns p without the recordings of dancers whose consent does not cover the
+// package. It writes to w how many are left out and why, with the codes of the dancers,
+// and returns the same without codes as a chapter of README.md, "" where none is left
+// out. For the dancer of a file it uses the consent in the logbook for that code, where
+// there is a logbook.
 func (need Consent) Obey(ctx context.Context, w io.Writer, folder *lookup.Folder, p lookup.Kept) (_ lookup.Kept, about string, err error) {
 	if len(p.Entries) > 0 || !folder.Exists() {
 		return need.sort(ctx, w, p, func(code string) (logbook.Dancer, error) {
@@ -57,8 +59,8 @@ func (need Consent) Obey(ctx context.Context, w io.Writer, folder *lookup.Folder
 	return kept, about, err
 }
 
-// sort is Obey with a function that returns the dancer of a code, an empty one where nothing
-// is known.
+// sort is Obey with a function that returns the dancer with a code, an empty one where
+// unknown.
 func (need Consent) sort(ctx context.Context, w io.Writer, p lookup.Kept, dancerOf func(code string) (logbook.Dancer, error)) (kept lookup.Kept, about string, err error) {
 	var left []leftOut
 	gone := map[string]bool{} // codes
@@ -68,7 +70,7 @@ func (need Consent) sort(ctx context.Context, w io.Writer, p lookup.Kept, dancer
 		code := ""
 		if len(p.Entries) > 0 {
 			code = p.Entries[i].Dancer
-		} else if r, err := recording.Open(ctx, at); err == nil { // what cannot be read is named later
+		} else if r, err := recording.Open(ctx, at); err == nil { // unreadable files are named later
 			code = r.Meta().Dancer
 			r.Close()
 		}
@@ -129,14 +131,15 @@ func named(codes []string) (all []string) {
 	return all
 }
 
-// Why a dancer's consent keeps recordings out.
+// Reasons for leaving recordings out because of consent.
 const (
 	withdrawn  = "consent is withdrawn"
 	studyOnly  = "consent is to the study, and not to sharing"
 	unrecorded = "no consent to sharing is recorded"
 )
 
-// objection returns why a consent does not cover the package, "" where it does.
+// objection returns the reason why a consent does not cover the package, "" where it
+// does.
 func (need Consent) objection(consent string) string {
 	switch {
 	case consent == logbook.ConsentWithdrawn:

@@ -12,7 +12,8 @@ import (
 	"aplomb/cmd/internal/lookup"
 )
 
-// Recordings, visits and dancers go together where a consent does not cover the package.
+// Recordings, visits and dancers are omitted together if a consent does not cover the
+// package.
 func TestConsent(t *testing.T) {
 	var p lookup.Kept
 	for _, code := range []string{"asked", "shares", "studies", "withdrew"} {

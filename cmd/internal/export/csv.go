@@ -16,9 +16,9 @@ var encoders = map[string]func(io.Writer, dataset.Table) error{"csv": CSV, "parq
 // Formats returns the names of the formats of tables.
 func Formats() []string { return []string{"csv", "parquet"} }
 
-// CSV writes a table as RFC 4180 with one line of headings, in UTF-8, lines ending
-// with LF. An absent value is empty. A number has as many digits as it takes to read the
-// same number back.
+// CSV writes a table according to RFC 4180 with one line of headings, in UTF-8, with
+// lines ending in LF. An absent value is empty. A number has as many digits as are needed
+// to read the same number back.
 func CSV(w io.Writer, t dataset.Table) error {
 	c := csv.NewWriter(w)
 	row := make([]string, len(t.Fields))

@@ -41,7 +41,7 @@ type resource struct {
 	Schema      *tableSchema `json:"schema,omitempty"`
 }
 
-// tableSchema is the schema of a table by Table Schema 1.
+// tableSchema is the schema of a table according to Table Schema 1.
 type tableSchema struct {
 	Fields        []schemaField `json:"fields"`
 	PrimaryKey    []string      `json:"primaryKey,omitempty"`
@@ -123,7 +123,7 @@ func plain(f file, format, mediaType string) resource {
 	return resource{Name: name, Path: f.path, Profile: "data-resource", Format: format, MediaType: mediaType, Bytes: f.bytes, Hash: "sha256:" + f.sha256}
 }
 
-// schemaOf returns a schema in the words of Table Schema.
+// schemaOf converts a schema to Table Schema.
 func schemaOf(s dataset.Schema) *tableSchema {
 	t := &tableSchema{PrimaryKey: s.Key, MissingValues: []string{""}}
 	for _, f := range s.Fields {
@@ -139,7 +139,7 @@ func schemaOf(s dataset.Schema) *tableSchema {
 	return t
 }
 
-// explained returns the definition of a field with everything else that is said of it.
+// explained returns the definition of a field with the rest of its description.
 func explained(f dataset.Field) string {
 	all := []string{f.Definition}
 	if f.Positive != "" {

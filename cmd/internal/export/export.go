@@ -1,6 +1,7 @@
-// Package export writes recordings and what was measured in them as a data package: tables
-// with their schemas, the recordings themselves, the profiles of shoes and strips, and the
-// checksums of all files (Frictionless Data Package 1, https://specs.frictionlessdata.io).
+// Package export writes recordings and their measures as a data package: tables with
+// their schemas, the recordings themselves, the profiles of shoes and strips, and the
+// checksums of all files (Frictionless Data Package 1,
+// https://specs.frictionlessdata.io).
 package export
 
 import (
@@ -22,17 +23,17 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// Options say what is written and how.
+// Options specify what is written and in which form.
 type Options struct {
 	Dir     string
 	Formats []string // of Formats
-	Tables  []string // names; AllTables stands for all that are not made on request only
-	Creator string   // who made the data set; "" where nobody said
-	Licence string   // SPDX identifier; "" where nobody said
+	Tables  []string // names; AllTables stands for all except those made on request only
+	Creator string   // creator of the data set; "" where unknown
+	Licence string   // SPDX identifier; "" where unknown
 	Access  files.Access
 }
 
-// AllTables stands for all tables that are not made on request only.
+// AllTables stands for all tables except those made on request only.
 const AllTables = "all"
 
 // Wants reports whether a table is written.
@@ -40,13 +41,13 @@ func (o *Options) Wants(s dataset.Schema) bool {
 	return slices.Contains(o.Tables, s.Name) || s.Partition == nil && slices.Contains(o.Tables, AllTables)
 }
 
-// formats returns the formats in one order, each once.
+// formats returns the formats in a fixed order, each once.
 func (o *Options) formats() []string {
 	return slices.DeleteFunc(Formats(), func(f string) bool { return !slices.Contains(o.Formats, f) })
 }
 
-// Check returns a usage error for options that mean nothing, and an error where the
-// package cannot be written to the folder. It is called before the work.
+// Check returns a usage error for meaningless options, and an error where the package
+// cannot be written to the folder. It is called before the work.
 func (o *Options) Check() error {
 	for _, f := range o.Formats {
 		if !slices.Contains(Formats(), f) {
@@ -81,7 +82,8 @@ func checkEmpty(dir string) error {
 	return nil
 }
 
-// Write writes the package of a collection. Where it fails, nothing is left in the folder.
+// Write writes the package of a collection. Where it fails, the folder is empty
+// afterwards.
 func Write(ctx context.Context, o Options, c *Collection) (err error) {
 	_, missing := os.Stat(o.Dir)
 	if err := o.Access.MkdirAll(o.Dir); err != nil {
@@ -153,9 +155,9 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 	return w.sums()
 }
 
-// partitionValue writes a value in the name of a folder as engines read it: in place of
-// everything but letters, digits, - and _ stands % and the byte in hexadecimal, and for no
-// value the word that stands for null.
+// partitionValue returns a value in the form in which query engines read it from the name
+// of a folder: every byte other than letters, digits, - and _ is replaced by % and its
+// hexadecimal digits, and an absent value by the word for null.
 func partitionValue(s string) string {
 	if s == "" {
 		return "__HIVE_DEFAULT_PARTITION__"
@@ -171,8 +173,8 @@ func partitionValue(s string) string {
 	return b.String()
 }
 
-// clear removes what is in a folder that was empty before, and the folder where it was
-// made for the package.
+// clear removes the contents of a folder that was empty before, and the folder itself
+// where it was created for the package.
 func clear(dir string, made bool) error {
 	if made {
 		return os.RemoveAll(dir)

@@ -20,7 +20,7 @@ import (
 	"testing"
 	"time"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
+	"github.com/google/jsonschema-go/jsonschema"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -83,8 +83,8 @@ func write(t *testing.T, c *export.Collection, dir string) {
 	require.NoError(t, export.Write(t.Context(), o, c))
 }
 
-// Values have the types of their fields, are among the values that a field names, and are
-// absent only where it says when; no two rows have one key, and references are met.
+// Values have the types of their fields, are among a field's stated values, and are
+// absent only as documented; no two rows have the same key, and references exist.
 func TestTablesKeepTheirSchemas(t *testing.T) {
 	keys := map[string]map[string]bool{}
 	c := collection(t)
@@ -151,8 +151,8 @@ func value(table dataset.Table, row []any, name string) any {
 	return row[slices.IndexFunc(table.Fields, func(f dataset.Field) bool { return f.Name == name })]
 }
 
-// The four parts of an uncertainty make up the whole (JCGM 100:2008, 5.1.2), and the row
-// has the numbers of the hold.
+// The four parts of an uncertainty add up to the whole (JCGM 100:2008, 5.1.2), and the
+// row has the numbers of the hold.
 func TestParts(t *testing.T) {
 	c := collection(t)
 	releves := c.Source.Tables()[0]
@@ -182,8 +182,8 @@ func TestParts(t *testing.T) {
 	assert.Equal(t, int64(4), value(releves, releves.Rows[7], "order"), "the fourth rise of the visit")
 }
 
-// The phases of a trace last as long as the relevés say, and in a hold the mean of the frames
-// is near the number of the hold. The cells of a map carry its load.
+// The phases of a trace last as long as in the relevés, and in a hold the mean of the
+// frames is near the number of the hold. The cells of a map carry its load.
 func TestFrames(t *testing.T) {
 	c := collection(t)
 	r := &c.Source.Units[0].Recordings[0]
@@ -215,8 +215,8 @@ func TestFrames(t *testing.T) {
 	}
 }
 
-// Packages of the same recordings are alike to the last byte, in whatever order they were
-// named, and only their owner can read them.
+// Packages of the same recordings are identical in every byte, in any order of naming,
+// and only their owner can read them.
 func TestSameBytes(t *testing.T) {
 	c := collection(t)
 	one, other := filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "other")
@@ -260,7 +260,7 @@ func read(t *testing.T, path string) string {
 	return string(data)
 }
 
-// A recording that changed after it was measured is in no package, and nothing else either.
+// If a recording changed after it was measured, no package is written.
 func TestChangedMeanwhile(t *testing.T) {
 	dir := t.TempDir()
 	path, out := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "package")
@@ -274,8 +274,8 @@ func TestChangedMeanwhile(t *testing.T) {
 	assert.NoDirExists(t, out)
 }
 
-// Visits of one day are apart also where the recordings do not say their visit: mountings
-// of two visits are no repeated mountings.
+// Visits of one day are distinct even if the recordings do not name their visit:
+// mountings of two visits are no repeated mountings.
 func TestVisitsOfADay(t *testing.T) {
 	collection(t)
 	again := filepath.Join(t.TempDir(), "again.mcap")
@@ -293,7 +293,7 @@ func TestVisitsOfADay(t *testing.T) {
 	assert.Equal(t, 2.0, together.DOF-apart.DOF, "two mountings on each of two feet")
 }
 
-// A table that is read from CSV and from Parquet is the one that was written, value by value.
+// A table read from CSV and from Parquet equals the written one, value by value.
 func TestTablesAreReadBack(t *testing.T) {
 	for _, m := range collection(t).Made(export.Formats()) {
 		if m.Schema == nil || m.Schema.Name == "frames" { // it is large and has no types of its own
@@ -310,7 +310,7 @@ func TestTablesAreReadBack(t *testing.T) {
 	}
 }
 
-// The table of frames has every cell of every frame, with what was recorded.
+// The table of frames has every cell of every frame, with the recorded counts.
 func TestCounts(t *testing.T) {
 	c := collection(t)
 	made := c.Made([]string{"parquet"})
@@ -338,8 +338,8 @@ func TestCounts(t *testing.T) {
 }
 
 // The reference implementation of Frictionless Data Package for JavaScript finds the
-// package valid and its references met, and a wrong value not; DuckDB reads CSV and Parquet,
-// and pandas CSV: every sum is the same to the last digit.
+// package valid with its references, and detects a wrong value; DuckDB reads CSV and
+// Parquet, and pandas CSV: every sum is the same to the last digit.
 func TestReadByOthers(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "package")
 	write(t, collection(t), dir)
@@ -438,8 +438,8 @@ func run(t *testing.T, command string, args ...string) []byte {
 	return out
 }
 
-// What analyze and compare write as JSON keeps the JSON Schema of its output, by an
-// independent validator; a key that no schema has does not.
+// The JSON of analyze and compare is valid by the JSON Schema of its output, according to
+// an independent validator, and invalid with an unknown key.
 func TestJSONKeepsItsSchema(t *testing.T) {
 	c := collection(t)
 	unit := c.Source.Units[0]
@@ -455,19 +455,17 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		}
 		data, err := json.Marshal(o.Schema())
 		require.NoError(t, err)
-		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-		require.NoError(t, err)
-		compiler := jsonschema.NewCompiler()
-		require.NoError(t, compiler.AddResource(o.Name+".json", schema))
-		compiled, err := compiler.Compile(o.Name + ".json")
+		var schema jsonschema.Schema
+		require.NoError(t, json.Unmarshal(data, &schema))
+		compiled, err := schema.Resolve(nil)
 		require.NoError(t, err)
 		for _, v := range written[o.Name] {
 			data, err := json.Marshal(v)
 			require.NoError(t, err)
-			value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
-			require.NoError(t, err)
+			var value map[string]any
+			require.NoError(t, json.Unmarshal(data, &value))
 			require.NoError(t, compiled.Validate(value))
-			value.(map[string]any)["more"] = 1
+			value["more"] = 1
 			require.Error(t, compiled.Validate(value))
 		}
 		delete(written, o.Name)

@@ -38,8 +38,8 @@ type made struct {
 // used reports whether a relevé counts.
 func (m *made) used() bool { return m.measured && !m.discarded && m.feedback != device.FeedbackLive }
 
-// madeUp returns three rises on both feet in each of so many recordings: of dancers with two
-// shoes, two visits and two mountings.
+// madeUp returns three rises on both feet in each of the given number of recordings, of
+// dancers with two shoes, two visits and two mountings.
 func madeUp(recordings int) []made {
 	random := rand.New(rand.NewPCG(17, 1))
 	var all []made
@@ -72,8 +72,8 @@ func madeUp(recordings int) []made {
 	return all
 }
 
-// table returns the table of relevés of what is made up. Columns that no query of these
-// reads have no values.
+// table returns the table of the invented relevés. Columns that no query here reads have
+// no values.
 func table(t *testing.T, all []made) dataset.Table {
 	schemas := dataset.Schemas()
 	releves := dataset.Table{Schema: schemas[slices.IndexFunc(schemas, func(s dataset.Schema) bool { return s.Name == "releves" })]}
@@ -125,7 +125,7 @@ func (s sample) standardError() float64 {
 	return math.Sqrt(s.squares() / (n - 1) / n)
 }
 
-// grouped returns the values of all that count, by key.
+// grouped returns the values of all relevés that count, by key.
 func grouped[K comparable](all []made, key func(*made) K) map[K]sample {
 	of := map[K]sample{}
 	for i := range all {

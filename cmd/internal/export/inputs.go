@@ -18,11 +18,11 @@ const (
 	SumsFile       = "SHA256SUMS"
 )
 
-// Inputs is everything that numbers of a package depend on and that no recording or
-// correction of it says.
+// Inputs contains everything on which numbers of a package depend and that is not in its
+// recordings or corrections.
 type Inputs struct {
 	Recordings []Assigned `json:"recordings"` // those of one visit of a dancer are measured together
-	Checks     []check    `json:"checks"`     // of the strips: they decide whether comparisons judge load
+	Checks     []check    `json:"checks"`     // of the strips: comparisons of load depend on them
 }
 
 // Assigned is a recording with the visit in which it is measured.
@@ -45,7 +45,7 @@ type check struct {
 	Presses    int      `json:"presses"`
 	LoadBias   float64  `json:"load_bias"`
 	LoadRMS    float64  `json:"load_rms"`
-	CoPRMSMM   *float64 `json:"cop_rms_mm"` // null where no press had a place
+	CoPRMSMM   *float64 `json:"cop_rms_mm"` // null where no press had a centre of pressure
 	LoadU      float64  `json:"load_u"`
 	LoadLimit  float64  `json:"load_limit"`
 	CoPLimitMM float64  `json:"cop_limit_mm"`

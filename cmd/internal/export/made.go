@@ -40,8 +40,8 @@ func (m *Made) Write(ctx context.Context, w io.Writer) error {
 	return encoders[m.Format](w, t)
 }
 
-// Made returns the files that are computed: all tables in these formats, those with a file
-// a recording last, and then the profiles.
+// Made returns the computed files: all tables in these formats, those with one file per
+// recording last, and then the profiles.
 func (c *Collection) Made(formats []string) []Made {
 	var all []Made
 	for _, t := range c.Source.Tables() {
@@ -108,7 +108,7 @@ func (c *Collection) part(ctx context.Context, table string, r *dataset.Recordin
 	return with.Part(table), nil
 }
 
-// counts returns what every cell read in every frame of the recording at path.
+// counts returns the reading of every cell in every frame of the recording at path.
 func counts(ctx context.Context, path string) ([]dataset.Count, error) {
 	r, err := recording.Open(ctx, path)
 	if err != nil {
@@ -140,7 +140,7 @@ func counts(ctx context.Context, path string) ([]dataset.Count, error) {
 	}
 }
 
-// wanted returns those of the files that options ask for.
+// wanted returns the files selected by the options.
 func (o *Options) wanted(all []Made) []Made {
 	return slices.DeleteFunc(all, func(m Made) bool { return m.Schema != nil && !o.Wants(*m.Schema) })
 }

@@ -14,11 +14,11 @@ import (
 	"aplomb/cmd/internal/export"
 )
 
-// The scripts in R and in Python that a package has estimate the same fixed effects from
-// unbalanced data with differences between dancers, visits and mountings. They differ by as
-// much as the optimisers of the restricted likelihood stop apart: the weights of the groups
-// follow from the variances. Standard errors differ more: lme4 takes the variances as known,
-// and statsmodels inverts the Hessian of all parameters.
+// The package's scripts in R and in Python estimate the same fixed effects from
+// unbalanced data with differences between dancers, visits and mountings. They differ by
+// the tolerance of the optimisers of the restricted likelihood: the weights of the groups
+// follow from the variances. Standard errors differ more: lme4 treats the variances as
+// known, and statsmodels inverts the Hessian of all parameters.
 func TestScriptsAgree(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("R and Python take seconds to begin: set APLOMB_LONG")

@@ -12,8 +12,8 @@ import (
 	"aplomb/analyze/dataset"
 )
 
-// columnTypes has the Go type and the options of a column of each type. Every column is
-// optional, so that a later row may lack what all rows of today have.
+// columnTypes holds the Go type and the options of a column of each type. Every column is
+// optional, so that later rows may lack values that all present rows have.
 var columnTypes = map[dataset.Type]struct {
 	goType  reflect.Type
 	options string
@@ -58,8 +58,8 @@ func writeParquet(w io.Writer, t dataset.Table) error {
 	return p.Close()
 }
 
-// parquetValue returns a value as Parquet keeps it: a day in days and an instant in µs
-// since 1970.
+// parquetValue returns a value in Parquet's representation: a day in days and an instant
+// in µs since 1970.
 func parquetValue(f dataset.Field, v any) (parquet.Value, error) {
 	text, isText := v.(string)
 	switch {

@@ -16,7 +16,7 @@ func readme(o Options, c *Collection) string {
 	p := c.provenance()
 	recordings, releves, dancers := 0, 0, map[string]bool{}
 	for _, u := range c.Source.Units {
-		dancers[u.Dancer] = true // one whom nobody named is one
+		dancers[u.Dancer] = true // an unnamed dancer counts as one
 		for _, r := range u.Recordings {
 			recordings++
 			if r.Result != nil {

@@ -18,7 +18,7 @@ import (
 	"aplomb/device/input"
 )
 
-// writer writes the files of a package and keeps their checksums.
+// writer writes the files of a package and stores their checksums.
 type writer struct {
 	dir     string
 	access  files.Access
@@ -32,7 +32,7 @@ type file struct {
 	bytes  int64
 }
 
-// counting passes on what is written, and adds it up.
+// counting passes on the bytes written, and counts and hashes them.
 type counting struct {
 	to   io.Writer
 	hash hash.Hash
@@ -138,8 +138,8 @@ func (w *writer) copy(ctx context.Context, path, from string) (file, error) {
 	})
 }
 
-// sums writes the checksums of all files so far, as sha256sum -c reads them. It comes
-// last: a package without it is not whole.
+// sums writes the checksums of all files so far, in the format of sha256sum -c. It is
+// called last: a package without it is incomplete.
 func (w *writer) sums() error {
 	slices.SortFunc(w.written, func(a, b file) int { return strings.Compare(a.path, b.path) })
 	var all strings.Builder

@@ -12,8 +12,8 @@ import (
 	"aplomb/device/owneronly"
 )
 
-// Access is who can read the files and folders that are made: without Shared their
-// owner alone, with it everybody whom the umask of the process lets.
+// Access specifies who can read new files and folders: without Shared their owner alone,
+// with it everybody allowed by the umask of the process.
 type Access struct{ Shared bool }
 
 // Write writes to a new file beside path and renames that to path, so that a failure
@@ -50,8 +50,8 @@ func (a Access) MkdirAll(dir string) error {
 	return os.MkdirAll(dir, mode)
 }
 
-// Apply lets others read the file at path, which its owner alone can read so far, if
-// a is shared.
+// Apply makes the file at path, which only its owner can read, readable by others if a is
+// shared.
 func (a Access) Apply(path string) error {
 	if !a.Shared {
 		return nil
@@ -63,9 +63,9 @@ func (a Access) Apply(path string) error {
 	return os.Chmod(path, mode)
 }
 
-// usualMode returns the mode that the system gives a new file in dir when a program
-// asks for no other. It makes a file for that and removes it: to read the umask of
-// the process is to change it, for every goroutine.
+// usualMode returns the mode that the system gives a new file in dir by default. It
+// creates a file for that and removes it, because reading the umask of the process
+// requires changing it, for every goroutine.
 func usualMode(dir string) (fs.FileMode, error) {
 	file, err := os.OpenFile(filepath.Join(dir, ".aplomb-"+rand.Text()[:8]), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
@@ -80,7 +80,7 @@ func usualMode(dir string) (fs.FileMode, error) {
 	return info.Mode().Perm(), nil
 }
 
-// named puts path into an error of the system in place of a temporary file's.
+// named replaces the path of a temporary file in an error of the system by path.
 func named(err error, path string) error {
 	if p := new(fs.PathError); errors.As(err, &p) {
 		p.Path = path

@@ -19,7 +19,7 @@ func text(s string) func(io.Writer) error {
 	return func(w io.Writer) error { _, err := io.WriteString(w, s); return err }
 }
 
-// Where writing fails, what was there stays as it was, and nothing is left behind.
+// If writing fails, the existing file stays unchanged, and nothing is left behind.
 func TestFailedWrite(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a.html")
@@ -40,8 +40,8 @@ func TestFailedWrite(t *testing.T) {
 	assert.ErrorContains(t, err, nowhere+":", "not the temporary file's name")
 }
 
-// Without Shared the owner alone can read what is made, also in place of a file that
-// others could read; with it the mode is the one that the system gives.
+// Without Shared only the owner can read the new file, also if it replaces a file that
+// others could read; with Shared the mode is the system's default.
 func TestWhoCanRead(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("modes mean nothing there")
@@ -77,7 +77,7 @@ func TestWhoCanRead(t *testing.T) {
 	assert.Len(t, entries, 6, "nothing is left of finding the mode out")
 }
 
-// A file that is written is a new one: a symbolic link is replaced and not followed.
+// A written file is a new one: a symbolic link is replaced and not followed.
 func TestLinkIsReplaced(t *testing.T) {
 	dir := t.TempDir()
 	theirs, path := filepath.Join(dir, "theirs"), filepath.Join(dir, "a.html")

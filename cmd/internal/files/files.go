@@ -1,5 +1,5 @@
-// Package files writes files that their owner alone can read, without damaging those
-// that exist.
+// Package files writes files that their owner alone can read, without damaging existing
+// files.
 package files
 
 import (
@@ -15,9 +15,9 @@ import (
 	"aplomb/device/input"
 )
 
-// CheckVacant returns an error where a file cannot be made at path, because
-// something is there already or its folder does not exist. It is called before the
-// work whose result goes there.
+// CheckVacant returns an error where no file can be created at path, because something
+// exists there or its folder does not. It is called before the work whose result is
+// written there.
 func CheckVacant(path string) error {
 	_, err := os.Lstat(path)
 	if err == nil {
@@ -38,8 +38,8 @@ func CheckVacant(path string) error {
 	return nil
 }
 
-// CheckPage is CheckVacant that accepts an HTML page at path: a page can be made
-// again, unlike a recording whose name was typed in the wrong place.
+// CheckPage is CheckVacant that accepts an HTML page at path: a page can be made again,
+// unlike a recording whose name was typed by mistake.
 func CheckPage(path string) error { return checkMade(path, "<!doctype html") }
 
 // CheckPDF is CheckPage for a PDF.

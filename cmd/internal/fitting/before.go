@@ -15,15 +15,15 @@ import (
 	"aplomb/device"
 )
 
-// Limits of rises that are suggested for a beginner, and the years on pointe up to which
-// somebody counts as one. Both are our own cautious assumptions, without a published
-// source; nothing of it says that anybody is ready.
+// Limits of rises suggested for a beginner, and the years on pointe up to which a dancer
+// counts as one. Both are our own cautious assumptions, without a published source; none
+// of it states that anybody is ready for pointe.
 const (
 	beginnerRises = 12
 	beginnerYears = 2
 )
 
-// painSites are the sites of pain that one key says.
+// painSites are the sites of pain that can be chosen with one key.
 var painSites = []ask.Option{
 	{Key: "t", Label: "toes"}, {Key: "n", Label: "toenail"}, {Key: "j", Label: "big toe joint"}, {Key: "b", Label: "ball of the foot"}, {Key: "a", Label: "arch"},
 	{Key: "h", Label: "heel"}, {Key: "c", Label: "Achilles tendon"}, {Key: "k", Label: "ankle"}, {Key: "s", Label: "shin or calf"}, {Key: "o", Label: "elsewhere"},
@@ -56,8 +56,8 @@ func level(key string) *int {
 	return &n
 }
 
-// before asks what has to be known before the first rise. What the visit knows already is
-// not asked again.
+// before asks for everything needed before the first rise, unless it is already recorded
+// with the visit.
 func (f *Fitting) before(ctx context.Context) error {
 	v := &f.visit
 	if v.PainBefore == nil {
@@ -130,8 +130,8 @@ func (f *Fitting) word(asks string, to *string, fresh bool, options []ask.Option
 	}
 }
 
-// limitRises asks for a limit of rises where the dancer is a beginner, for whom a low one
-// is suggested.
+// limitRises asks for a limit of rises where the dancer is a beginner, and suggests a low
+// one.
 func (f *Fitting) limitRises(fresh bool) ask.Step {
 	v := &f.visit
 	return ask.Step{
@@ -184,7 +184,7 @@ func (f *Fitting) askPain(ctx context.Context) error {
 	return f.keep()
 }
 
-// stops reports whether the pain of the visit asks to stop, and says so.
+// stops reports whether the pain of the visit is a reason to stop, and prints the advice.
 func (f *Fitting) stops() bool {
 	advice := f.visit.Advice()
 	if advice != "" {

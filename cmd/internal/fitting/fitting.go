@@ -1,7 +1,6 @@
-// Package fitting leads a fitter through a whole fitting: questions before, a plan, one
-// step for each mounting of the strips, the choice and the answer. Everything that it
-// learns is kept as soon as it is said, so that a fitting which was cut short goes on
-// where it was.
+// Package fitting guides a fitter through a whole fitting: questions before, a plan, one
+// step for each mounting of the strips, the choice and the answer. Every answer is stored
+// at once, so that an interrupted fitting continues where it was.
 package fitting
 
 import (
@@ -24,37 +23,37 @@ import (
 	"aplomb/plots/words"
 )
 
-// Options are what a fitter says at the beginning. What is left at its zero value is
-// asked, or has a default.
+// Options are the fitter's choices at the beginning. Fields with their zero value are
+// asked for, or have a default.
 type Options struct {
 	Dancer    string
 	Shoes     []string
 	Full      bool   // the mirrored plan instead of the quick one
-	Mountings int    // of each shoe; 0 as the plan says
-	Releves   int    // in every mounting; 0 as the plan says
+	Mountings int    // of each shoe; 0 for the plan's default
+	Releves   int    // in every mounting; 0 for the plan's default
 	MaxRises  int    // of the visit, a clinician's limit; 0 for none
-	Seed      uint64 // decides the shoe that begins
+	Seed      uint64 // determines the shoe that begins
 	NoPress   bool
-	// Study is the study whose next visit this is, nil for none. Shoes then have their labels
-	// in all that is shown, and the dancer sees no number.
+	// Study is the study to which the visit belongs, nil for none. Shoes then have their
+	// labels in everything that is shown, and the dancer sees no numbers.
 	Study *study.Study
 }
 
-// Recording is one recording that a fitting asks for.
+// Recording is one recording requested by a fitting.
 type Recording struct {
 	Setup Setup
 	Title string
 	Press capture.PressOptions
 }
 
-// Made is a recording of the logbook with what was measured in it.
+// Made is a recording in the logbook with its result.
 type Made struct {
 	Recording logbook.Recording
-	Result    *measure.Result // nil where nothing was kept
-	Checked   string          // in one line whether the recording can be trusted
+	Result    *measure.Result // nil where no recording was kept
+	Checked   string          // one line on whether the recording can be trusted
 }
 
-// Setup is what a recording says of itself.
+// Setup is the description of a recording.
 type Setup struct {
 	Dancer, Shoe string
 	Visit        logbook.Visit
@@ -71,20 +70,20 @@ type Fitting struct {
 	Now    func() time.Time
 	// Software is the program with its version.
 	Software string
-	// Record makes a recording, takes it into the logbook and measures it.
+	// Record makes a recording, adds it to the logbook and measures it.
 	Record func(context.Context, Recording) (Made, error)
-	// Relabel corrects which shoe a recording was made with.
+	// Relabel corrects the shoe of a recording.
 	Relabel func(context.Context, logbook.Recording, string) error
-	// Prepare begins to work out the answer of a visit, before the last questions; nil where
-	// Answer does all of it.
+	// Prepare starts computing the answer of a visit, before the last questions; nil
+	// where Answer does all of it.
 	Prepare func(context.Context, logbook.Visit)
 	// Answer prints the answer of a visit.
 	Answer func(context.Context, logbook.Visit) error
-	// TakeIn takes in the recordings that were left unfinished in the logbook.
+	// TakeIn imports the unfinished recordings of the logbook.
 	TakeIn func(context.Context) error
 	// Ready finds the strips before the first question; nil where that is not needed.
 	Ready func(context.Context) error
-	// Rest waits for so long or until the person goes on.
+	// Rest waits for a time or until the user continues.
 	Rest func(context.Context, time.Duration) error
 
 	dancer  logbook.Dancer
@@ -92,13 +91,14 @@ type Fitting struct {
 	ofStudy int // number of the visit in the study, from 1; 0 without one
 }
 
-// ErrStopped means that the fitting ended because of pain. What was recorded is kept.
+// ErrStopped is returned where the fitting ended because of pain. Everything recorded is
+// kept.
 var ErrStopped = errors.New("stopped because of pain")
 
-// errLeft means that the fitter left the fitting, which can go on later.
+// errLeft is returned where the fitter left the fitting, which can be continued later.
 var errLeft = errors.New("left")
 
-// Run leads through the fitting. It returns nil where the fitter left it, too.
+// Run runs the fitting. It returns nil also where the fitter left it.
 func (f *Fitting) Run(ctx context.Context) error {
 	err := f.run(ctx)
 	switch {
@@ -116,11 +116,11 @@ func (f *Fitting) run(ctx context.Context) error {
 	if err := f.begin(ctx); err != nil {
 		return err
 	}
-	alone, err := f.alone()
+	visitLock, err := f.lockVisit()
 	if err != nil {
 		return err
 	}
-	defer alone.Close()
+	defer visitLock.Close()
 	if err := f.TakeIn(ctx); err != nil {
 		return err
 	}
@@ -141,7 +141,7 @@ func (f *Fitting) run(ctx context.Context) error {
 	return f.after(ctx)
 }
 
-// begin finds dancer and visit, and begins them where they are new.
+// begin finds dancer and visit, and creates them where they are new.
 func (f *Fitting) begin(ctx context.Context) error {
 	typed := f.Dancer == ""
 	err := f.askFor(ctx, ask.Question{Text: "Dancer, by a code and no name:"}, &f.Dancer)
@@ -237,10 +237,10 @@ func (f *Fitting) findVisit(l *logbook.Logbook) error {
 	return err
 }
 
-// alone takes the lock of the visit, so that no other program leads through a fitting of this
-// dancer on the same day meanwhile. Fittings of other dancers go on beside it, with other
-// strips: each port has a lock of its own.
-func (f *Fitting) alone() (*lock.File, error) {
+// lockVisit acquires the lock of the visit, so that no other program runs a fitting of this
+// dancer on the same day. Fittings of other dancers can run at the same time with other
+// strips: each port has its own lock.
+func (f *Fitting) lockVisit() (*lock.File, error) {
 	dir, err := f.Folder.Dir()
 	if err != nil {
 		return nil, err
@@ -252,12 +252,12 @@ func (f *Fitting) alone() (*lock.File, error) {
 	return l, err
 }
 
-// keep puts what was said of the visit into the logbook.
+// keep stores the answers about the visit in the logbook.
 func (f *Fitting) keep() error {
 	return f.Folder.With(func(l *logbook.Logbook) error { return l.EditVisit(f.visit) })
 }
 
-// askFor asks for a text where none is known yet.
+// askFor asks for a text that is not known yet.
 func (f *Fitting) askFor(ctx context.Context, q ask.Question, to *string) error {
 	if *to != "" {
 		return nil

@@ -48,7 +48,7 @@ func (p *person) Ask(_ context.Context, q ask.Question) (string, error) {
 	return q.Answer, nil
 }
 
-// said reports whether the person was told a text, however it was broken into lines.
+// said reports whether the person was shown a text, with any line breaks.
 func (p *person) said(text string) bool {
 	return strings.Contains(strings.ReplaceAll(strings.Join(p.told, "\n"), "\n", " "), text)
 }
@@ -80,7 +80,7 @@ func begin(t *testing.T, p *person, o fitting.Options) (*fitting.Fitting, *stage
 	return s.again(p, folder, o), s
 }
 
-// again returns a fitting in a logbook as a program that is started once more makes it.
+// again returns a fitting in a logbook after a restart of the program.
 func (s *stage) again(p *person, folder *lookup.Folder, o fitting.Options) *fitting.Fitting {
 	s.f = &fitting.Fitting{
 		Options: o, Person: p, Out: s.t.Output(), Folder: folder, Now: func() time.Time { return s.now }, Software: "aplomb test",
@@ -165,7 +165,7 @@ func (s *stage) visit() (v logbook.Visit) {
 
 var quick = fitting.Options{Dancer: "D7", Shoes: []string{"A", "B"}}
 
-// shoes lists the shoes of the recordings that were asked for.
+// shoes lists the shoes of the recordings made.
 func (s *stage) shoes() (codes string) {
 	for _, r := range s.asked {
 		codes += r.Setup.Shoe
@@ -188,8 +188,8 @@ func TestWholeFitting(t *testing.T) {
 	assert.True(t, p.said("This is the quick plan"))
 }
 
-// A step is asked for again until it is done: nothing kept, one foot, nothing measured, or
-// a person who wants it repeated or discarded.
+// A step is repeated until it is done: after no recording, one foot only, no measured
+// relevé, or an answer to repeat or discard it.
 func TestStepIsAskedForAgain(t *testing.T) {
 	for name, c := range map[string]struct {
 		releves [][3]int
@@ -217,8 +217,8 @@ func TestStepIsAskedForAgain(t *testing.T) {
 	assert.Len(t, s.asked, 2, "what there is is used")
 }
 
-// A new dancer is asked about consent, with one key that may say nothing; one who is in the
-// logbook is not. The dancer is added once that is answered.
+// A new dancer is asked about consent, and one key leaves it open; a dancer in the
+// logbook is not asked. The dancer is added after the answer.
 func TestConsentOfANewDancer(t *testing.T) {
 	for key, want := range map[string]logbook.Dancer{
 		"n": {Code: "D7"},
@@ -278,7 +278,8 @@ func TestLimitOfRises(t *testing.T) {
 	assert.True(t, s.answered, "what there is is answered")
 }
 
-// The fitter takes the answer with what there is where the plan cannot be finished.
+// The fitter can get the answer from the recordings so far if the plan cannot be
+// finished.
 func TestFinishedBeforeThePlan(t *testing.T) {
 	o := quick
 	o.MaxRises = 5
@@ -296,7 +297,8 @@ func TestFinishedBeforeThePlan(t *testing.T) {
 	assert.True(t, p.said("The limit of 5 rises ends it after 1 of 2 steps."))
 }
 
-// Practice is recorded with live feedback, its rises count, and it is no step of the plan.
+// Practice is recorded with live feedback, its rises count, and it is not a step of the
+// plan.
 func TestPractice(t *testing.T) {
 	p := &person{answers: map[string][]string{"Shoe ": {"t"}}}
 	f, s := begin(t, p, quick)
@@ -313,8 +315,9 @@ func TestPractice(t *testing.T) {
 	assert.Len(t, s.asked, 1)
 }
 
-// Where platforms are alike, the code on the shoe is asked for, and nothing is recorded in
-// another shoe than the one that is due. Otherwise the press tells, and is given the shoes.
+// If platforms are alike, the code on the shoe is asked for, and no recording is made in
+// a shoe other than the planned one. Otherwise the press, which gets the shoes,
+// identifies the shoe.
 func TestCodeOfTheShoe(t *testing.T) {
 	p := &person{answers: map[string][]string{"Which code": {"1"}}}
 	f, s := begin(t, p, quick)
@@ -335,8 +338,8 @@ func TestCodeOfTheShoe(t *testing.T) {
 	assert.False(t, p.said("Which code"))
 }
 
-// A second fitting of the same dancer is refused while one goes on, one of another dancer is
-// not.
+// A second fitting of the same dancer is refused while one is running; one of another
+// dancer is not.
 func TestTwoFittingsAtOnce(t *testing.T) {
 	f, s := begin(t, &person{}, quick)
 	f.Ready = func(ctx context.Context) error {
@@ -351,8 +354,8 @@ func TestTwoFittingsAtOnce(t *testing.T) {
 	require.NoError(t, s.again(&person{}, f.Folder, quick).Run(t.Context()), "it has ended")
 }
 
-// A fitting that was left goes on where it was. Shoes are skipped and added, and the last
-// recording is undone.
+// An interrupted fitting continues where it was. Shoes are skipped and added, and the
+// last recording is undone.
 func TestGoesOn(t *testing.T) {
 	p := &person{answers: map[string][]string{"Shoe ": {"g", "q"}}}
 	f, s := begin(t, p, quick)

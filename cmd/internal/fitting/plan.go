@@ -17,7 +17,8 @@ import (
 	"aplomb/device"
 )
 
-// What the parts of a fitting take: our own assumptions, which nobody has timed.
+// Durations of the parts of a fitting. They are our own assumptions, which were not
+// measured.
 const (
 	perMounting = 100 * time.Second // fixing, pressing, putting on, questions
 	perReleve   = 8 * time.Second
@@ -52,7 +53,7 @@ func CheckShoes(codes []string) error {
 	return nil
 }
 
-// plan takes up the plan of the visit, or makes one.
+// plan continues the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
 	if f.Study != nil {
 		return f.planStudy(ctx)
@@ -84,7 +85,7 @@ func sameShoes(shoes, planned []string) bool {
 	return true
 }
 
-// newPlan asks for the shoes, says what the plan can show, and keeps it.
+// newPlan asks for the shoes, prints the detectable difference, and stores the plan.
 func (f *Fitting) newPlan(ctx context.Context) error {
 	if err := f.askShoes(ctx); err != nil {
 		return err
@@ -112,7 +113,7 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	q := ask.Question{Text: "Begin?", Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, not now"}}, Notes: f.foresee(made, noise)}
+	q := ask.Question{Text: "Begin?", Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, not now"}}, Notes: f.describePlan(made, noise)}
 	answer, err := f.Person.Ask(ctx, q)
 	if err != nil {
 		return err
@@ -123,8 +124,8 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 	return f.Folder.With(func(l *logbook.Logbook) error { return l.PutPlan(f.visit.ID, made) })
 }
 
-// foresee says what a plan takes and what it can show.
-func (f *Fitting) foresee(p plan.Plan, noise plan.Noise) (lines []string) {
+// describePlan describes the duration and the detectable difference of a plan.
+func (f *Fitting) describePlan(p plan.Plan, noise plan.Noise) (lines []string) {
 	rises := len(p.Steps) * p.Releves
 	said := fmt.Sprintf("Plan: %s; %d mountings of the strips, %d relevés each: %d rises, about %d minutes.",
 		strings.Join(order(p), ", "), len(p.Steps), p.Releves, rises, minutes(before+length(p.Steps)))
@@ -152,7 +153,7 @@ func order(p plan.Plan) (shoes []string) {
 	return shoes
 }
 
-// length returns about how long steps of a plan take.
+// length returns the approximate duration of steps of a plan.
 func length(steps []plan.Step) (all time.Duration) {
 	for _, s := range steps {
 		all += perMounting + time.Duration(s.Releves)*perReleve
@@ -166,8 +167,8 @@ func length(steps []plan.Step) (all time.Duration) {
 // minutes rounds a length of time up to minutes.
 func minutes(d time.Duration) int { return int(math.Ceil(d.Minutes())) }
 
-// askShoes asks which shoes are tried, and what those are like that the logbook does not
-// know yet.
+// askShoes asks which shoes are tried, and for the description of those that are not in
+// the logbook.
 func (f *Fitting) askShoes(ctx context.Context) error {
 	if len(f.Shoes) == 0 {
 		err := ask.Series(ctx, f.Person, []ask.Step{{
@@ -204,8 +205,8 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 	return nil
 }
 
-// newShoe asks for the platform of a shoe, which is what measuring needs, and adds it.
-// The rest can be said later.
+// newShoe asks for the platform of a shoe, which is required for measuring, and adds the
+// shoe. The rest can be entered later.
 func (f *Fitting) newShoe(ctx context.Context, s *logbook.Shoe) error {
 	if err := device.CheckCode(s.Code); err != nil {
 		return err

@@ -22,7 +22,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// steps leads through the steps of the plan until it is done.
+// steps guides through the steps of the plan until it is done.
 func (f *Fitting) steps(ctx context.Context) error {
 	for {
 		c, rises, err := f.progress()
@@ -42,11 +42,12 @@ func (f *Fitting) steps(ctx context.Context) error {
 	}
 }
 
-// errFinished means that the fitter wants the answer although steps of the plan are open.
+// errFinished is returned where the fitter wants the answer although steps of the plan
+// are open.
 var errFinished = errors.New("finished")
 
-// progress returns how far the plan has come, and how many rises the visit has had: those
-// that were aborted or discarded too.
+// progress returns the progress of the plan, and the number of rises in the visit,
+// including aborted and discarded ones.
 func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 	err = f.Folder.With(func(l *logbook.Logbook) error {
 		if c, err = l.PlanProgressNamed(f.visit.ID, f.name); err != nil {
@@ -68,7 +69,7 @@ func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 	return c, rises, err
 }
 
-// What a fitter can do before a step.
+// Choices before a step.
 var beforeStep = []ask.Option{
 	{Key: "g", Label: "go: both strips are fixed"},
 	{Key: "u", Label: "undo the last recording, or correct its shoe"},
@@ -80,7 +81,7 @@ var beforeStep = []ask.Option{
 	{Key: "q", Label: "leave; the fitting can go on later"},
 }
 
-// step leads through one step, or through what the fitter does instead.
+// step guides through one step, or does what the fitter chooses instead.
 func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	s := c.Plan.Steps[c.Next]
 	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far, about %s to go. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), words.Count(minutes(toGo(c)), "minute", "minutes"), mount(s)))}
@@ -136,7 +137,7 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	return f.record(ctx, c, same, shoesOf(others))
 }
 
-// others returns the shoes of a plan beside the one that is due.
+// others returns the shoes of a plan other than the next one.
 func (f *Fitting) others(p plan.Plan, due string) (others []other, err error) {
 	err = f.Folder.With(func(l *logbook.Logbook) error {
 		named, err := l.Shoe(f.code(due))
@@ -163,10 +164,10 @@ func (f *Fitting) others(p plan.Plan, due string) (others []other, err error) {
 	return others, err
 }
 
-// other is a shoe that may be taken for the one that is due.
+// other is a shoe that may be confused with the next one.
 type other struct {
 	device.Shoe
-	twin bool // its platform is so much like that of the one that is due that a press may not tell them apart
+	twin bool // its platform is so similar to that of the next shoe that a press may not distinguish them
 }
 
 // shoesOf returns the shoes of others.
@@ -177,8 +178,8 @@ func shoesOf(others []other) (shoes []device.Shoe) {
 	return shoes
 }
 
-// readCode has the person read the code on the shoe where a press may not tell it from another
-// shoe of the plan. It returns whether it is the one that is due.
+// readCode asks for the code on the shoe where a press may not distinguish it from
+// another shoe of the plan. It returns whether it is the next one.
 func (f *Fitting) readCode(ctx context.Context, due string, others []other) (is bool, err error) {
 	options := []ask.Option{{Key: "y", Label: due}}
 	for _, o := range others {
@@ -203,7 +204,7 @@ func (f *Fitting) readCode(ctx context.Context, due string, others []other) (is 
 	return false, nil
 }
 
-// toGo returns about how long the steps of a plan take that are not done.
+// toGo returns the approximate duration of the remaining steps of a plan.
 func toGo(c plan.Progress) time.Duration {
 	var open []plan.Step
 	for i, s := range c.Plan.Steps {
@@ -214,8 +215,8 @@ func toGo(c plan.Progress) time.Duration {
 	return length(open)
 }
 
-// mount says how the strips are mounted for a step. The shoe stays off the foot until the
-// platform has been pressed.
+// mount describes how to mount the strips for a step. The shoe stays off the foot until
+// the platform has been pressed.
 func mount(s plan.Step) string {
 	switch {
 	case s.SameShoe:
@@ -245,8 +246,8 @@ func (f *Fitting) record(ctx context.Context, c plan.Progress, same string, othe
 	return f.remark(ctx, made.Recording)
 }
 
-// practise makes a recording in which the dancer sees live where the load is. It is kept, its
-// rises count, and it enters no comparison and is no step of the plan.
+// practise makes a recording in which the dancer sees live where the load is. It is
+// stored and its rises count, but it is in no comparison and no step of the plan.
 func (f *Fitting) practise(ctx context.Context, s plan.Step) error {
 	made, err := f.Record(ctx, Recording{
 		Setup: Setup{Dancer: f.dancer.Code, Shoe: s.Shoe, Visit: f.visit, Feedback: device.FeedbackLive},
@@ -264,7 +265,7 @@ func (f *Fitting) practise(ctx context.Context, s plan.Step) error {
 	return f.painNow(ctx)
 }
 
-// watched says which feet are injured or being watched, by device.Foot.
+// watched returns which feet are injured or being watched, by device.Foot.
 func (f *Fitting) watched() (feet [2]bool) {
 	for _, foot := range device.Feet {
 		feet[foot] = f.dancer.Watched == foot.String()
@@ -272,7 +273,7 @@ func (f *Fitting) watched() (feet [2]bool) {
 	return feet
 }
 
-// checkLine says in one line what a recording is worth.
+// checkLine returns the check of a recording in one line.
 func checkLine(made Made) string {
 	counted := [2]int{}
 	aborted := 0
@@ -293,7 +294,7 @@ func checkLine(made Made) string {
 	return text.Wrap(said + ".")
 }
 
-// What the eye sees in a relevé, and where a shoe pinches: common practice in the trade.
+// Observations of a relevé, and where a shoe pinches: common practice in the trade.
 var (
 	sights = []ask.Option{
 		{Key: "s", Label: correction.Sickles}, {Key: "k", Label: correction.Sinks}, {Key: "x", Label: correction.BoxBulges}, {Key: "h", Label: correction.HeelLoose},
@@ -306,7 +307,7 @@ var (
 	}
 )
 
-// labels returns the labels of the options whose keys were answered.
+// labels returns the labels of the chosen options.
 func labels(options []ask.Option, keys string) (names []string) {
 	for _, o := range options {
 		if slices.Contains(strings.Split(keys, ","), o.Key) {
@@ -316,8 +317,8 @@ func labels(options []ask.Option, keys string) (names []string) {
 	return names
 }
 
-// remark asks what the eye saw, how comfortable the shoe is and where it hurts, and
-// whether the recording is used.
+// remark asks for observations, the comfort of the shoe and pain, and whether to use the
+// recording.
 func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 	var said correction.Remark
 	c, _, err := f.progress()
@@ -382,7 +383,7 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 	return nil
 }
 
-// changePlan changes the steps of the plan that are not done.
+// changePlan changes the remaining steps of the plan.
 func (f *Fitting) changePlan(change func([]plan.Step) []plan.Step, said string) error {
 	c, _, err := f.progress()
 	if err != nil {
@@ -443,7 +444,7 @@ func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
 	}, fmt.Sprintf("Added at the end: %s.", strings.Join(f.Shoes, ", ")))
 }
 
-// painNow asks how much it hurts, keeps that, and stops where the limits say so.
+// painNow asks for the present pain, stores it, and stops where it reaches a limit.
 func (f *Fitting) painNow(ctx context.Context) error {
 	answer, err := f.Person.Ask(ctx, painNow())
 	if errors.Is(err, ask.ErrBack) {
@@ -462,8 +463,8 @@ func (f *Fitting) painNow(ctx context.Context) error {
 	return nil
 }
 
-// undo asks what was wrong with the last recording of the visit and mends it: it is not
-// used, it is used after all, or another shoe was worn.
+// undo asks what was wrong with the last recording of the visit and corrects it: it is
+// not used, it is used after all, or another shoe was worn.
 func (f *Fitting) undo(ctx context.Context) error {
 	var last logbook.Recording
 	var c plan.Progress

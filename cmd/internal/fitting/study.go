@@ -15,8 +15,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// name returns what a shoe is called in all that is shown: its label in a study, else its
-// code.
+// name returns the name of a shoe in everything that is shown: its label in a study, else
+// its code.
 func (f *Fitting) name(code string) string {
 	if f.Study == nil {
 		return code
@@ -24,7 +24,7 @@ func (f *Fitting) name(code string) string {
 	return f.Study.Label(code)
 }
 
-// code returns the code of the shoe that is called so.
+// code returns the code of the shoe with that name.
 func (f *Fitting) code(name string) string {
 	if f.Study != nil {
 		for _, shoe := range f.Study.Shoes {
@@ -36,11 +36,11 @@ func (f *Fitting) code(name string) string {
 	return name
 }
 
-// ErrStudyDone means that a dancer has had all visits of a study.
+// ErrStudyDone is returned where a dancer has had all visits of a study.
 var ErrStudyDone = errors.New("all visits of the study are begun, on other days")
 
-// findStudyVisit takes today's visit of the dancer where it is one of the study or nothing was
-// recorded in it, and makes it one of the study. Otherwise f.visit has no ID.
+// findStudyVisit takes the dancer's visit of today that is one of the study; else the last one
+// of today, if it is of no study and nothing was recorded in it. Otherwise f.visit has no ID.
 func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 	all, err := l.StudyVisits(f.Study.Name)
 	if err != nil {
@@ -51,8 +51,8 @@ func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 		if v.Dancer != f.dancer.Code {
 			continue
 		}
-		if v.ID == f.visit.ID {
-			f.ofStudy = v.OfStudy
+		if v.Day == f.visit.Day {
+			f.visit, f.ofStudy = v, v.OfStudy
 			return nil
 		}
 		f.ofStudy = max(f.ofStudy, v.OfStudy+1)
@@ -61,7 +61,8 @@ func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 		return fmt.Errorf("dancer %s in study %s: %w", f.dancer.Code, f.Study.Name, ErrStudyDone)
 	}
 	made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
-	if err == nil && f.visit.ID != 0 && len(made) > 0 {
+	if err == nil && f.visit.ID != 0 && (len(made) > 0 || f.visit.Study != "") {
+		f.visit.Study, f.visit.OfStudy = "", 0
 		f.visit.ID, f.visit.Number, f.visit.PainBefore, f.visit.PainAfter, f.visit.WarmUp = 0, 0, nil, nil, ""
 	}
 	return err
@@ -98,8 +99,8 @@ func (f *Fitting) planStudy(ctx context.Context) error {
 	})
 }
 
-// inStudy returns what a fitter can do before a step of a study: neither change the plan nor
-// practise, which shows the dancer numbers.
+// inStudy returns the choices before a step of a study, without changing the plan and
+// without practising, which shows numbers to the dancer.
 func inStudy(options []ask.Option) []ask.Option {
 	options = slices.DeleteFunc(slices.Clone(options), func(o ask.Option) bool { return o.Key == "k" || o.Key == "m" || o.Key == "t" })
 	for i := range options {
@@ -110,8 +111,8 @@ func inStudy(options []ask.Option) []ask.Option {
 	return options
 }
 
-// afterStudy asks for the pain after the last rise where that is not known yet. Nothing is said
-// of what was measured.
+// afterStudy asks for the pain after the last rise where that is not known yet. It shows
+// no results.
 func (f *Fitting) afterStudy(ctx context.Context) error {
 	if f.visit.PainAfter == nil {
 		if err := f.painNow(ctx); err != nil {
@@ -131,7 +132,8 @@ func (f *Fitting) shoesOfRecording(r logbook.Recording) string {
 	return text.EachFoot(r, func(foot *logbook.RecordedFoot) string { return f.name(foot.Shoe) })
 }
 
-// feedback returns what the dancer sees of the numbers: nothing in a study, else what is usual.
+// feedback returns what the dancer sees of the numbers: nothing in a study, else the
+// default.
 func (f *Fitting) feedback() string {
 	if f.Study == nil {
 		return ""

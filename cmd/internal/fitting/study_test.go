@@ -28,8 +28,8 @@ func (p listener) Ask(ctx context.Context, q ask.Question) (string, error) {
 	return p.person.Ask(ctx, q)
 }
 
-// A fitting of a study leads through the order of the row and shows labels: whatever the
-// fitter does, no code of a shoe is told. It gives no answer, and the dancer sees nothing.
+// A fitting of a study follows the order of its row and shows labels: no action of the
+// fitter reveals the code of a shoe. It gives no answer, and the dancer sees nothing.
 func TestFittingOfAStudyIsBlinded(t *testing.T) {
 	p := &person{answers: map[string][]string{"Shoe ": {"g", "u", "g", "g"}, "Recording ": {"1"}, "Which code": {"y", "1"}}}
 	f, s := begin(t, p, fitting.Options{Dancer: "D7"})
@@ -72,6 +72,18 @@ func TestFittingOfAStudyIsBlinded(t *testing.T) {
 	assert.NotContains(t, said, "one more shoe")
 	assert.NotContains(t, said, "practice: seen live")
 
+	// Another study on the same day has a visit of its own, and the first one is found again.
+	other := declared
+	other.Name = "autumn"
+	require.NoError(t, f.Folder.With(func(l *logbook.Logbook) error { return l.AddStudy(other) }))
+	for _, one := range []study.Study{other, declared} {
+		s.asked, p.answers = nil, map[string][]string{"Shoe ": {"g"}}
+		f = s.again(p, f.Folder, fitting.Options{Dancer: "D7"})
+		f.Study, f.Person, f.Out = &one, listener{p}, &out
+		require.NoError(t, f.Run(t.Context()))
+		assert.Equal(t, one.Name == "autumn", len(s.asked) == 3, one.Name)
+	}
+
 	// The next visit runs in reverse; after the last there is none.
 	s.asked, s.now = nil, s.now.AddDate(0, 0, 7)
 	p.answers = map[string][]string{"Shoe ": {"g"}}
@@ -87,7 +99,7 @@ func TestFittingOfAStudyIsBlinded(t *testing.T) {
 		require.Len(t, visits, 2)
 		all, e := l.Visits("D7")
 		require.NoError(t, e)
-		assert.Len(t, all, 2, "no visit is begun that the study does not have")
+		assert.Len(t, all, 3, "no visit is begun that the studies do not have")
 		return err
 	})
 	require.NoError(t, err)

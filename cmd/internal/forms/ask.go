@@ -10,14 +10,14 @@ import (
 	"aplomb/device"
 )
 
-// howToAnswer is said before the questions; the unit of lengths goes into it.
+// howToAnswer is printed before the questions, with the unit of lengths.
 const howToAnswer = "Lengths are in %s unless a unit follows them.\nEnter skips a question, or keeps the value in [].\n"
 
 // question is one question about a T.
 type question[T any] struct {
 	asks   string
-	field  string                 // name of the field that the answer sets, "" for none; not asked where that was typed already
-	words  []string               // answers, of which the beginning is enough; nil where others are taken
+	field  string                 // name of the field that the answer sets, "" for none; not asked where it was given by a flag
+	words  []string               // possible answers, which can be abbreviated; nil for any answer
 	needed bool                   // an answer is required
 	is     func(*T) string        // the present value in the T, "" for none
 	set    func(*T, string) error // nil for the field's Set
@@ -28,13 +28,12 @@ type interview[T any] struct {
 	form      *Form[T]
 	questions []question[T]
 	check     func(T) error           // returns an error where a value is not possible; part of the T may still be unknown
-	doubts    func(*T) []device.Doubt // what is improbable about it
-	swap      func(*T)                // swaps what a doubt says may be swapped
+	doubts    func(*T) []device.Doubt // returns its improbable values
+	swap      func(*T)                // swaps the values that a doubt names
 	show      func(*T)                // prints the T
 }
 
-// ask asks until the person says that the answers are right. What was typed by flags is
-// not asked.
+// ask asks until the user confirms the answers. Fields given by flags are skipped.
 func (v *interview[T]) ask(a *console.Person, t *T) error {
 	for {
 		for _, q := range v.questions {
@@ -55,7 +54,7 @@ func (v *interview[T]) ask(a *console.Person, t *T) error {
 	}
 }
 
-// yes asks a question that Enter answers with yes.
+// yes asks a question for which Enter means yes.
 func yes(a *console.Person, question string) (is bool, err error) {
 	err = a.AskUntil(question, func(answer string) error {
 		switch strings.ToLower(answer) {
@@ -71,7 +70,8 @@ func yes(a *console.Person, question string) (is bool, err error) {
 	return is, err
 }
 
-// askOne asks one question until the answer is possible, and probable or meant.
+// askOne asks one question until the answer is possible, and either probable or
+// confirmed.
 func (v *interview[T]) askOne(a *console.Person, q question[T], t *T) error {
 	for {
 		before := v.doubts(t)
@@ -90,8 +90,8 @@ func (v *interview[T]) askOne(a *console.Person, q question[T], t *T) error {
 	}
 }
 
-// sure asks whether what is improbable since an answer is meant, and swaps what was
-// swapped.
+// sure asks for confirmation of values that are improbable since an answer, and swaps
+// those that were interchanged.
 func (v *interview[T]) sure(a *console.Person, before []device.Doubt, t *T) (bool, error) {
 	for _, d := range v.doubts(t) {
 		if slices.Contains(before, d) {
@@ -151,7 +151,7 @@ func (v *interview[T]) answer(a *console.Person, q question[T], t *T) error {
 	})
 }
 
-// reason returns the error without the key of the profile that it is about.
+// reason returns the error without its key of the profile.
 func reason(err error) error {
 	if impossible := (*device.FieldError)(nil); errors.As(err, &impossible) {
 		return errors.New(impossible.Reason)

@@ -24,14 +24,15 @@ func TestComplete(t *testing.T) {
 	assert.Equal(t, "4", complete(text.ShapeNames(), "4"))
 }
 
-// answering asks about a shoe and has the questions answered by lines.
+// answering runs the questions about a shoe with the given lines as answers.
 func answering(t *testing.T, f *Shoe, s *logbook.Shoe, lines ...string) (string, error) {
 	var out bytes.Buffer
 	err := f.Ask(console.NewPerson(t.Context(), &out, strings.NewReader(strings.Join(lines, "\n")+"\n")), s)
 	return out.String(), err
 }
 
-// A shoe is asked about with answers that cannot be, drawn, and corrected once.
+// The questions about a shoe get impossible answers, the shoe is drawn, and it is
+// corrected once.
 func TestAsk(t *testing.T) {
 	f := NewShoe()
 	f.Type("padding", "gel")
@@ -57,8 +58,7 @@ func TestAsk(t *testing.T) {
 	assert.ErrorIs(t, err, console.ErrNoAnswer)
 }
 
-// What is improbable is asked about once more: a unit, a crown, width and depth that are
-// swapped.
+// Improbable answers are confirmed: a unit, a crown, swapped width and depth.
 func TestAskDoubts(t *testing.T) {
 	f, s := NewShoe(), logbook.Shoe{Shoe: device.Shoe{Code: "A"}}
 	_, err := f.Apply(t.Context(), &s)
@@ -82,14 +82,14 @@ func TestAskDoubts(t *testing.T) {
 	assert.Equal(t, 3.1, s.VampMM)
 }
 
-// stripAnswers asks about a strip and has the questions answered by lines.
+// stripAnswers runs the questions about a strip with the given lines as answers.
 func stripAnswers(t *testing.T, f *Strip, s *device.Strip, lines ...string) string {
 	var out bytes.Buffer
 	require.NoError(t, f.Ask(console.NewPerson(t.Context(), &out, strings.NewReader(strings.Join(lines, "\n")+"\n")), s))
 	return out.String()
 }
 
-// A strip is asked about, with answers that cannot be and some that are improbable.
+// The questions about a strip get impossible and improbable answers.
 func TestAskStrip(t *testing.T) {
 	f, s := NewStrip(), BlankStrip("L-01")
 	out := stripAnswers(t, f, &s,

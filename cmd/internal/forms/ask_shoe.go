@@ -45,8 +45,8 @@ func (f *Shoe) questions() []question[logbook.Shoe] {
 	}
 }
 
-// Ask asks the person what a shoe is like, draws it, and asks again until the person
-// says that it is right. What was typed by flags is not asked.
+// Ask asks the user for the description of a shoe, draws it, and repeats the questions
+// until the user confirms it. Fields given by flags are skipped.
 func (f *Shoe) Ask(a *console.Person, s *logbook.Shoe) error {
 	fmt.Fprintf(a.Out, "Shoe %s. "+howToAnswer, s.Code, f.Unit)
 	v := interview[logbook.Shoe]{

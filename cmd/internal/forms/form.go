@@ -16,14 +16,14 @@ import (
 type Field[T any] struct {
 	Name  string   // of the flag
 	Usage string   // the flag's help
-	Words []string // that complete the flag; nil where it takes other values
+	Words []string // completions of the flag; nil where it takes other values
 	// Set sets the property from the text v; "" clears it.
 	Set func(t *T, v string) error
 }
 
-// Form collects the values that are typed for the fields of a T and applies them
-// later, when the T is known: a new one when adding, the one in the logbook when
-// editing. Fields that are not typed stay as they are.
+// Form collects the values typed for the fields of a T and applies them later, when the T
+// is known: a new one when adding, the one in the logbook when editing. Other fields do
+// not change.
 type Form[T any] struct {
 	Fields []Field[T]
 	typed  []typedField
@@ -31,10 +31,10 @@ type Form[T any] struct {
 
 type typedField struct{ name, value string }
 
-// Type takes the value that was typed for a field.
+// Type adds a value typed for a field.
 func (f *Form[T]) Type(name, value string) { f.typed = append(f.typed, typedField{name, value}) }
 
-// Preset takes a value for a field that holds where nobody types another.
+// Preset sets the default value of a field.
 func (f *Form[T]) Preset(name, value string) {
 	f.typed = append([]typedField{{name, value}}, f.typed...)
 }
@@ -47,7 +47,7 @@ func (f *Form[T]) Has(names ...string) bool {
 	return slices.ContainsFunc(f.typed, func(t typedField) bool { return slices.Contains(names, t.name) })
 }
 
-// Apply sets in t what was typed, in that order.
+// Apply sets the typed values in t, in order.
 func (f *Form[T]) Apply(t *T) error {
 	for _, typed := range f.typed {
 		if err := f.set(typed.name)(t, typed.value); err != nil {

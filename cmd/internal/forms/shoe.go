@@ -11,13 +11,13 @@ import (
 	"aplomb/device/drawing"
 )
 
-// Shoe is the form of a shoe, and the files that its platform is taken from.
+// Shoe is the form of a shoe, with the files from which its platform is read.
 type Shoe struct {
 	Form[logbook.Shoe]
 	Unit    text.Unit // of lengths without one
-	File    string    // a shoe file from which all is taken; "" for none
+	File    string    // a shoe file with the whole description; "" for none
 	Outline string    // a file of the traced outline; "" for none
-	Scale   string    // the length of one unit of Outline; "" for what the file says
+	Scale   string    // the length of one unit of Outline; "" for that in the file
 	Mirror  bool      // in Outline the big toe is on the left
 	Owner   *string   // code of the dancer, "" for nobody; nil where it was not typed
 }

@@ -13,8 +13,8 @@ import (
 	"aplomb/device/wire"
 )
 
-// guessedFullKPa is the pressure at the largest count of a strip whose scale nobody knows
-// yet, kPa. It is a guess: that of the profile which the page about the firmware gives.
+// guessedFullKPa is the pressure at the largest count of a strip with unknown scale, kPa.
+// It is a guess: that of the profile on the page about the firmware.
 const guessedFullKPa = 0.75 * 4096
 
 // The words of a profile for the first cell that is sent, and for the order of cells.
@@ -69,14 +69,14 @@ func (f *Strip) size(name, usage string, of func(*device.Strip) *[2]float64) {
 	})
 }
 
-// Hear takes what a strip says of itself, where nobody has typed it.
+// Hear sets the fields in a strip's hello that were not typed.
 func (f *Strip) Hear(h *wire.Hello) {
 	f.Preset("foot", h.Foot.String())
 	f.Preset("grid", fmt.Sprintf("%dx%d", h.Rows, h.Cols))
 	f.Preset("bits", strconv.Itoa(h.ADCBits))
 }
 
-// Missing returns the name of a field that has to be typed and was not, "" where there is
+// Missing returns the name of a required field that was not typed, "" where there is
 // none.
 func (f *Strip) Missing() string {
 	for _, name := range []string{"foot", "grid", "pitch", "bits"} {
@@ -87,7 +87,7 @@ func (f *Strip) Missing() string {
 	return ""
 }
 
-// Complete sets what was not said of a strip.
+// Complete sets the defaults of a strip's missing fields.
 func (f *Strip) Complete(s *device.Strip) {
 	if s.CellMM == [2]float64{} {
 		s.CellMM = s.PitchMM
@@ -179,8 +179,8 @@ func numberOf(v float64) string {
 	return strconv.FormatFloat(v, 'g', -1, 64)
 }
 
-// Ask asks the person what a strip is like until the person says that it is right. What
-// was typed by flags, or heard of the strip, is not asked.
+// Ask asks the user for the description of a strip until the user confirms it. Fields
+// given by flags, or by the strip's hello, are skipped.
 func (f *Strip) Ask(a *console.Person, s *device.Strip) error {
 	fmt.Fprintf(a.Out, "Strip %s. "+howToAnswer, text.Plain(s.Name), f.Unit)
 	v := interview[device.Strip]{

@@ -1,4 +1,4 @@
-// Package history follows a dancer over visits, from what the logbook keeps.
+// Package history follows a dancer over visits, from the data in the logbook.
 package history
 
 import (
@@ -18,19 +18,18 @@ import (
 	"aplomb/plots/words"
 )
 
-// Query selects the measure of a dancer that is followed, and on which foot and in
-// which shoe.
+// Query selects the measure of a dancer to follow, and on which foot and in which shoe.
 type Query struct {
 	Dancer     string // code
 	Symbol     string // of the measure
 	Foot, Shoe string // only this one; "" for all
-	By         string // what the values are set against: Visits or Hours
+	By         string // the independent variable: Visits or Hours
 	Study      string // file of aplomb reliability --json whose error is used; "" for none
 
 	Measure measure.Measure // the measure that Symbol names, once Check has been called
 }
 
-// What values are set against.
+// Independent variables of a history.
 const (
 	Visits = "visits"
 	Hours  = "hours" // that the shoe was worn
@@ -56,7 +55,7 @@ func (o *Query) Check() error {
 	return nil
 }
 
-// History is a follow-up of a dancer with what the logbook knows besides.
+// History is a follow-up of a dancer with further data from the logbook.
 type History struct {
 	*track.FollowUp
 	Entry   logbook.Dancer // the dancer in the logbook
@@ -64,10 +63,9 @@ type History struct {
 	LeftOut []string // which recordings are not in it, and which command measures them
 }
 
-// Follow follows the measure of the dancer over all of the logbook: where this
-// dancer has too few visits, the repeatability of the measure comes from other
-// dancers. The error is logbook.ErrNotMeasured where nothing was measured that the
-// query asks for.
+// Follow follows the measure of the dancer over all of the logbook: where this dancer has
+// too few visits, the repeatability of the measure comes from other dancers. The error is
+// logbook.ErrNotMeasured where there are no values for the query.
 func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if t.Entry, err = l.Dancer(o.Dancer); err != nil {
 		return t, lookup.Hint(err, "aplomb dancer list")
@@ -119,8 +117,8 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	return t, o.addScaleWarnings(l, &t)
 }
 
-// FollowAll follows every measure where the query asks for AllMeasures, without those that
-// nothing was measured of, and else the one that it names.
+// FollowAll follows every measure with values where the query has AllMeasures, and else
+// the one that it names.
 func (o Query) FollowAll(l *logbook.Logbook) (all []History, err error) {
 	which := []measure.Measure{o.Measure}
 	if o.Symbol == AllMeasures {
@@ -144,10 +142,9 @@ func (o *Query) notMeasuredError(of string) error {
 	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.Measure, o.Dancer, logbook.ErrNotMeasured, of)
 }
 
-// leftOut describes which recordings are left out of what is computed about a
-// dancer, because their measures are stale or there are none, and which command
-// measures them. own is about the dancer's recordings; those of other dancers are
-// only counted.
+// leftOut describes which recordings are left out of the results about a dancer, because
+// their measures are stale or missing, and which command measures them. own is about the
+// dancer's recordings; those of other dancers are only counted.
 func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error) {
 	recordings, err := l.Recordings(logbook.Filter{})
 	if err != nil {

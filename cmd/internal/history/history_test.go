@@ -23,8 +23,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// newLogbook returns a logbook in which D7 came on three days and rose twice on the
-// left foot in each recording, over at so many mm.
+// newLogbook returns a logbook in which D7 came on three days and rose twice on the left
+// foot in each recording, with the given over, mm.
 func newLogbook(t *testing.T, over ...float64) *logbook.Logbook {
 	l, err := logbook.Open(filepath.Join(t.TempDir(), "book"))
 	require.NoError(t, err)
@@ -110,7 +110,7 @@ func TestProgress(t *testing.T) {
 	assert.Len(t, h.VisitRecords, 4)
 }
 
-// Stale measures are left out, and the command that measures again is named.
+// Stale measures are excluded, and the command that recomputes them is named.
 func TestStaleMeasuresAreLeftOut(t *testing.T) {
 	l := newLogbook(t, -5, -5.2, -2)
 	old := &measure.Result{Provenance: provenance.New(measure.Software{Version: "0.0.9"}, measure.Settings{})}
@@ -125,9 +125,8 @@ func TestStaleMeasuresAreLeftOut(t *testing.T) {
 	assert.Equal(t, "left out, measured with another algorithm: recording 2; aplomb logbook measure --dancer D7 measures again", strings.Join(h.LeftOut, "\n"))
 }
 
-// A strip whose load changed between the visits is named where the measure depends on
-// it, also after series were left out. The strip of these recordings is that of their
-// profile.
+// A strip whose load changed between the visits is named if the measure depends on it,
+// also after series were removed. The strip of these recordings is that of their profile.
 func TestScaleOfStrips(t *testing.T) {
 	l := newLogbook(t, -5, -5.2, -2)
 	strip, err := device.ReadStrip(t.Context(), "../../aplomb/testdata/profiles/left.toml")

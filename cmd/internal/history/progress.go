@@ -12,9 +12,9 @@ import (
 	"aplomb/plots/report"
 )
 
-// Progress returns what the progress sheet shows of the dancer and the shoe of the
-// query: every measure of the sheet over all visits, with their pain. leftOut says
-// which recordings are not in it.
+// Progress returns the data of the progress sheet for the dancer and the shoe of the
+// query: every measure of the sheet over all visits, with their pain. leftOut lists the
+// recordings that are not included.
 func (o Query) Progress(l *logbook.Logbook) (d report.ProgressData, leftOut []string, err error) {
 	d.Ruler = true // the logbook keeps no bearing outline
 	for _, o.Measure = range report.ProgressMeasures {
@@ -55,8 +55,8 @@ func progressVisits(h History) (visits []report.Visit) {
 	return visits
 }
 
-// ProgressOf returns what the progress sheet shows of results of one dancer. A visit
-// is a day, unless the recordings name the visit that they were made in.
+// ProgressOf returns the data of the progress sheet for results of one dancer. A visit is
+// a day, unless the recordings name their visit.
 func ProgressOf(results []*measure.Result) (d report.ProgressData, err error) {
 	results = slices.Clone(results)
 	slices.SortStableFunc(results, func(a, b *measure.Result) int { return a.Meta.Started.Compare(b.Meta.Started) })
@@ -76,7 +76,7 @@ func ProgressOf(results []*measure.Result) (d report.ProgressData, err error) {
 		if said := r.Remark; said != nil && said.Pain != nil {
 			v := &d.Visits[len(d.Visits)-1]
 			if v.PainAfter != nil && *v.PainAfter > *said.Pain {
-				continue // a stop stays one when a later recording has less pain
+				continue // a later recording with less pain does not cancel a stop
 			}
 			v.PainAfter, v.Notice = said.Pain, logbook.Visit{PainAfter: said.Pain}.Stop()
 		}

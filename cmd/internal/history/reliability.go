@@ -18,10 +18,11 @@ import (
 	"aplomb/plots/words"
 )
 
-// Repetitions selects the measure whose reliability is asked for, and the repetitions that
-// say it.
+// Repetitions selects a measure for its reliability, and the repetitions from which it is
+// computed.
 type Repetitions struct {
 	lookup.Choice
+	Study   string // name of the study whose recordings these are; "" for any
 	Symbol  string // of the measure
 	Foot    string // only this one; "" for all
 	Between string // visits or mountings; "" for the former where there are any
@@ -29,8 +30,8 @@ type Repetitions struct {
 	measure measure.Measure
 }
 
-// Check returns a usage error unless the repetitions can be looked for, and finds the
-// measure. files are the recordings that were named.
+// Check returns a usage error for an invalid selection, and finds the measure. files are
+// the recordings given.
 func (o *Repetitions) Check(files []string) error {
 	q := Query{Symbol: o.Symbol, Foot: o.Foot}
 	if err := q.Check(); err != nil {
@@ -39,6 +40,9 @@ func (o *Repetitions) Check(files []string) error {
 	o.measure = q.Measure
 	if b := reliability.Between(o.Between); b != "" && b != reliability.Visits && b != reliability.Mountings {
 		return usage.Errorf("--between %.40q: %s or %s", o.Between, reliability.Visits, reliability.Mountings)
+	}
+	if len(files) > 0 && o.Study != "" {
+		return usage.Errorf("%s: name files, or choose from the logbook with --study and the like, not both", files[0])
 	}
 	if len(files) == 0 && o.Dancer == "" && o.Visit == "" && o.Shoe == "" {
 		return nil // all of the logbook
@@ -53,6 +57,13 @@ func (o *Repetitions) InLogbook(l *logbook.Logbook) (r *reliability.Reliability,
 	if err != nil {
 		return nil, nil, err
 	}
+	if o.Study != "" {
+		s, err := l.Study(o.Study)
+		if err != nil {
+			return nil, nil, lookup.Hint(err, "aplomb study list")
+		}
+		f.Study, said = s.Name, said+" in study "+s.Name
+	}
 	if leftOut, err = notMeasured(l, f); err != nil {
 		return nil, nil, err
 	}
@@ -61,10 +72,34 @@ func (o *Repetitions) InLogbook(l *logbook.Logbook) (r *reliability.Reliability,
 	if err != nil {
 		return nil, leftOut, err
 	}
+	rows, withdrawn, err := withoutWithdrawn(l, rows)
+	if err != nil {
+		return nil, leftOut, err
+	}
+	if withdrawn > 0 {
+		leftOut = append(leftOut, "left out, consent withdrawn: "+words.Count(withdrawn, "dancer", "dancers"))
+	}
 	if r, err = o.of(rows, said); err == nil {
 		r.Provenance = p
 	}
 	return r, leftOut, err
+}
+
+// withoutWithdrawn returns rows without those of dancers who have withdrawn their consent, and
+// how many dancers that leaves out.
+func withoutWithdrawn(l *logbook.Logbook, rows []track.Row) (kept []track.Row, dancers int, err error) {
+	all, err := l.Dancers()
+	for _, d := range all {
+		if d.Consent != logbook.ConsentWithdrawn {
+			continue
+		}
+		n := len(rows)
+		rows = slices.DeleteFunc(rows, func(r track.Row) bool { return r.Dancer == d.Code })
+		if len(rows) < n {
+			dancers++
+		}
+	}
+	return rows, dancers, err
 }
 
 // InFiles returns the reliability of the measure in results.
@@ -76,7 +111,7 @@ func (o *Repetitions) InFiles(results []*measure.Result) (*reliability.Reliabili
 	return r, err
 }
 
-// of returns the reliability in rows; said says in words how they were chosen.
+// of returns the reliability in rows; said describes their selection.
 func (o *Repetitions) of(rows []track.Row, said string) (*reliability.Reliability, error) {
 	if o.Foot != "" {
 		rows = slices.DeleteFunc(rows, func(r track.Row) bool { return r.Foot.String() != o.Foot })
@@ -89,8 +124,8 @@ func (o *Repetitions) of(rows []track.Row, said string) (*reliability.Reliabilit
 	return r, err
 }
 
-// notMeasured says which of the recordings that f selects have no current measures, and
-// which command measures them.
+// notMeasured describes which of the recordings that f selects have no current measures,
+// and which command measures them.
 func notMeasured(l *logbook.Logbook, f logbook.Filter) ([]string, error) {
 	all, err := l.Recordings(f)
 	if err != nil {

@@ -49,8 +49,9 @@ func (o *Query) addScaleWarnings(l *logbook.Logbook, t *History) error {
 	return nil
 }
 
-// unjudge takes the wording from the points of a series that were measured on another scale
-// than the reference, by the checks of the strips, where the measure is read on it.
+// unjudge removes the wording from the points of a series that were measured on another
+// scale than the reference, according to the checks of the strips, where the measure
+// depends on the scale.
 func unjudge(l *logbook.Logbook, s track.Series, recordings []logbook.Recording, checks []scale.Check, m measure.Measure) error {
 	from := slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Reference })
 	for i := range s.Points {

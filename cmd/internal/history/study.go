@@ -15,10 +15,10 @@ import (
 // maxStudy is the largest file of a study that is read, bytes.
 const maxStudy = 64 << 20
 
-// study is the error that a study found.
+// study is the repeatability found in a study.
 type study struct {
 	repeatability map[track.Side]*track.Repeatability
-	provenance    *measure.Provenance // of the study; nil where it does not say
+	provenance    *measure.Provenance // of the study; nil where unknown
 }
 
 // readStudy reads the file of the query's study. It is empty where the query names none.

@@ -59,11 +59,11 @@ func CheckFrames(ctx context.Context, path string) error {
 		}
 		return fmt.Errorf("%s: no frame in it: there is nothing to take in", path)
 	}
-	return nil // other damage leaves something to measure
+	return nil // other damage leaves frames to measure
 }
 
-// Assign finds the CSV file of each foot that has a strip in m, and notes the format
-// there. A single file in args belongs to the foot of the only strip.
+// Assign finds the CSV file of each foot that has a strip in m, and sets the format in m.
+// A single file in args belongs to the foot of the only strip.
 func Assign(csv *[2]string, args []string, m *device.Metadata) error {
 	named := csv[device.Left] != "" || csv[device.Right] != ""
 	switch {
@@ -101,10 +101,10 @@ func Assign(csv *[2]string, args []string, m *device.Metadata) error {
 // ErrStopped means that a signal ended an import, whose file was finished.
 var ErrStopped = errors.New("stopped before the end of the CSV")
 
-// ImportCSV makes the recording out of the frames of the CSV files of both feet, with
-// the pad presses that are in them, and returns how many frames it has. When ctx is
-// done it finishes the file with the frames read until then, if any, and returns
-// ErrStopped. Any other error leaves no file.
+// ImportCSV makes a recording from the frames of the CSV files of both feet, with their
+// pad presses, and returns the number of frames. When ctx is done it finishes the file
+// with the frames read until then, if any, and returns ErrStopped. Any other error leaves
+// no file.
 func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, presses []Press, out string, progress *console.Progress) (frames int, err error) {
 	var src device.Source
 	for _, f := range device.Feet {

@@ -1,5 +1,5 @@
-// Package intake describes recordings before they are made, makes recordings of CSV
-// files, and takes recordings into the logbook.
+// Package intake describes recordings before they are made, makes recordings from CSV
+// files, and adds recordings to the logbook.
 package intake
 
 import (
@@ -16,8 +16,8 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Add takes a recording into a visit of the logbook. It also does so when ctx is
-// done, which is how a recording ends.
+// Add adds a recording to a visit of the logbook. It does so even when ctx is done, which
+// is how a recording ends.
 func Add(ctx context.Context, folder *lookup.Folder, v logbook.Visit, path string) (r logbook.Recording, err error) {
 	err = folder.With(func(l *logbook.Logbook) (err error) {
 		r, err = l.AddRecording(context.WithoutCancel(ctx), path, v.ID)
@@ -26,16 +26,16 @@ func Add(ctx context.Context, folder *lookup.Folder, v logbook.Visit, path strin
 	return r, err
 }
 
-// LeftAt adds to err where the file of a recording is, and how to add it to the
-// logbook. err is the reason why the recording, which was just made, is not in it.
+// LeftAt adds to err the path of a recording's file, and how to add it to the logbook.
+// err is the reason why the recording, which was just made, is not in it.
 func LeftAt(err error, v logbook.Visit, path string) error {
 	return fmt.Errorf("%w; the recording is in %s: aplomb import %s --dancer %s --visit %s takes it in",
 		err, path, text.Quoted(path), text.Quoted(v.Dancer), v.Name())
 }
 
-// Measure measures a recording of the logbook and puts the measures into it. It
-// returns the result, and the comparison of that result alone, with the mounting effects
-// that the whole logbook shows. It also does so when ctx is done.
+// Measure measures a recording of the logbook and stores the measures. It returns the
+// result, and the comparison of that result alone, with the mounting effects estimated
+// from the whole logbook. It does so even when ctx is done.
 func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*measure.Result, *compare.Comparison, error) {
 	result, err := analyze.File(context.WithoutCancel(ctx), r.Path, analyze.Options{Software: software.Provenance()})
 	var kept []mounting.Row

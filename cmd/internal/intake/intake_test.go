@@ -68,8 +68,8 @@ func TestMetadataFromFiles(t *testing.T) {
 	assert.Equal(t, "L-01 mounted 2026-03-14T10:00:00Z, imported 2026-03-14T11:00:00Z", m.Sides[device.Left].Mounting)
 }
 
-// A visit's conditions hold where nothing else was said, and its dancer's code is
-// spelt as in the logbook; strips are the logbook's.
+// A visit's conditions apply unless others are given, and its dancer's code is spelt as
+// in the logbook; strips are the logbook's.
 func TestMetadataFromTheLogbook(t *testing.T) {
 	s := intake.Setup{Logbook: newLogbook(t), Dancer: "d7", Visit: "today", Shoe: "a", Support: "none"}
 	require.NoError(t, s.FindVisit(began))
@@ -116,7 +116,7 @@ func TestMetadataRefuses(t *testing.T) {
 	assert.NoError(t, (&intake.Setup{Visit: "last"}).CheckTarget(""))
 }
 
-// writeCSV writes frames of the left strip in which one cell carries load now and then.
+// writeCSV writes frames of the left strip in which one cell is loaded now and then.
 func writeCSV(t *testing.T, path string, frames int) {
 	var b bytes.Buffer
 	b.WriteString("t_us")
@@ -133,8 +133,8 @@ func writeCSV(t *testing.T, path string, frames int) {
 	require.NoError(t, os.WriteFile(path, b.Bytes(), 0o666))
 }
 
-// A CSV file becomes a recording, goes into the visit and is measured; the same
-// again is refused and stays where it is. The next recording keeps the mounting.
+// A CSV file becomes a recording, is added to the visit and measured; the same file again
+// is refused and stays in place. The next recording keeps the mounting.
 func TestFromCSVIntoTheLogbook(t *testing.T) {
 	dir := t.TempDir()
 	csv, out := filepath.Join(dir, "left.csv"), filepath.Join(dir, "a.mcap")
@@ -189,7 +189,7 @@ func TestBadCSVLeavesNoFile(t *testing.T) {
 	assert.ErrorContains(t, intake.CheckFrames(t.Context(), out), "no frame in it")
 }
 
-// A press typed for a CSV file becomes an event of its foot that ends when it did.
+// A press given by flag for a CSV file becomes an event of its foot at the press's end.
 func TestPressOfACSV(t *testing.T) {
 	dir := t.TempDir()
 	csv, out := filepath.Join(dir, "left.csv"), filepath.Join(dir, "a.mcap")

@@ -16,8 +16,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// Sides reads the strip and the shoe of each foot and says nothing else of it. The
-// feet have the meaning that they have in Metadata.
+// Sides reads the strip and the shoe of each foot, and sets no other fields. feet has the
+// same meaning as in Metadata.
 func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side, err error) {
 	if s.known != nil {
 		for f, side := range s.known {
@@ -49,8 +49,8 @@ func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side,
 	return sides, nil
 }
 
-// Candidates returns the strips that may be plugged in: those that were named, or else
-// all of the logbook.
+// Candidates returns the strips that may be plugged in: those given, or else all of the
+// logbook.
 func (s *Setup) Candidates(ctx context.Context) (strips []*device.Strip, err error) {
 	switch {
 	case len(s.Strips) > 0:
@@ -71,7 +71,7 @@ func (s *Setup) Candidates(ctx context.Context) (strips []*device.Strip, err err
 }
 
 // CheckShoes returns the error with which the shoes of strips would be refused. It is
-// called before anybody searches for the strips.
+// called before searching for the strips.
 func (s *Setup) CheckShoes(ctx context.Context, strips []*device.Strip) error {
 	for _, strip := range strips {
 		if _, err := s.shoeOf(ctx, strip.Foot); err != nil {
@@ -81,7 +81,7 @@ func (s *Setup) CheckShoes(ctx context.Context, strips []*device.Strip) error {
 	return nil
 }
 
-// UseStrips makes strips that were found on ports those of the recording.
+// UseStrips sets the strips of the recording to those found on ports.
 func (s *Setup) UseStrips(found [2]*device.Strip) {
 	s.found = []*device.Strip{}
 	for _, strip := range found {
@@ -91,7 +91,7 @@ func (s *Setup) UseStrips(found [2]*device.Strip) {
 	}
 }
 
-// UseSides makes strips and shoes that Sides has read before those of the recording.
+// UseSides sets strips and shoes of the recording to those already read by Sides.
 func (s *Setup) UseSides(known [2]*device.Side) { s.known = &known }
 
 // readStrips returns the strips that were found, those that were named, or else the
@@ -189,9 +189,9 @@ func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 	return s.Logbook.With(do)
 }
 
-// keepMounting copies the mountings from the recording that SameMounting names, and
-// marks, padding and how the strips are fixed where the person did not say that. Strip,
-// shoe and mark of each foot have to be the same there.
+// keepMounting copies the mountings from the recording named by SameMounting, and marks,
+// padding and fixing where they were not given. Strip, shoe and mark of each foot must be
+// the same in both.
 func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.SameMounting == "" {
 		return nil

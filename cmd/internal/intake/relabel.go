@@ -17,24 +17,24 @@ import (
 	"aplomb/device/recording"
 )
 
-// Relabel is what a person says of a recording instead of what counts now. Of Setup,
-// only what Given returns true for was said.
+// Relabel is a correction entered by the user. Of Setup, only fields for which Given
+// returns true were entered.
 type Relabel struct {
 	Setup
 	Given       func(flag string) bool
-	NewMounting bool // the strips were taken off before this recording, though it says otherwise
+	NewMounting bool // the strips were taken off before this recording, contrary to its metadata
 	SwapFeet    bool // the lines of the two strips were exchanged
-	Undo        bool // what was recorded counts
+	Undo        bool // the recorded metadata are in force again
 	Now         time.Time
 }
 
-// labels are the flags that say something of a recording.
+// labels are the flags for metadata of a recording.
 var labels = [...]string{
 	"dancer", "visit", "shoe", "left-shoe", "right-shoe", "support", "rise", "position", "floor", "feedback", "mass-kg",
 	"marks", "padding", "fixing", "same-mounting-as", "new-mounting", "swap-feet",
 }
 
-// Check returns a usage error where what was said contradicts itself.
+// Check returns a usage error for a contradictory correction.
 func (s *Relabel) Check() error {
 	for _, flag := range labels {
 		if s.Undo && s.Given(flag) && flag != "dancer" && flag != "visit" {
@@ -101,8 +101,8 @@ func (s *Relabel) visit(l *logbook.Logbook, r logbook.Recording) (id int64, err 
 	return v.ID, nil
 }
 
-// File corrects the recording in a file outside of the logbook. It returns what lies
-// beside the file then, nil where nothing was said that did not count before.
+// File corrects the recording in a file outside the logbook. It returns the resulting
+// correction, nil where nothing changes.
 func (s *Relabel) File(ctx context.Context, path string) (*recording.Corrected, error) {
 	e, err := s.entry(ctx, path)
 	if err != nil || !e.Says() {
@@ -115,8 +115,8 @@ func (s *Relabel) File(ctx context.Context, path string) (*recording.Corrected, 
 	return c, c.Write()
 }
 
-// entry returns what a correction says of the recording at path: what was said and
-// differs from what counts now.
+// entry returns the entry of a correction for the recording at path: the values entered
+// that differ from those in force.
 func (s *Relabel) entry(ctx context.Context, path string) (e correction.Entry, err error) {
 	e.At, e.Software = s.Now.UTC(), "aplomb "+software.This().String()
 	r, err := recording.Open(ctx, path)
@@ -175,7 +175,7 @@ func differ[T comparable](said **T, before, now T) {
 	}
 }
 
-// say puts into m what was said.
+// say sets the values entered in m.
 func (s *Relabel) say(ctx context.Context, m *device.Metadata) error {
 	for _, c := range []struct {
 		flag    string
@@ -191,7 +191,7 @@ func (s *Relabel) say(ctx context.Context, m *device.Metadata) error {
 	}
 	if s.Given("dancer") {
 		if m.Dancer != s.Dancer && !s.Given("visit") {
-			m.Visit = "" // it was one of the other dancer
+			m.Visit = "" // it was a visit of the other dancer
 		}
 		m.Dancer = s.Dancer
 	}
@@ -229,7 +229,7 @@ func (s *Relabel) say(ctx context.Context, m *device.Metadata) error {
 	return s.keepMounting(ctx, m)
 }
 
-// padAnew sets the padding of the feet that were said, in place of what they have.
+// padAnew replaces the padding of the feet for which one was entered.
 func (s *Relabel) padAnew(m *device.Metadata) error {
 	var had [2]string
 	for f, side := range m.Sides {
@@ -248,7 +248,7 @@ func (s *Relabel) padAnew(m *device.Metadata) error {
 	return nil
 }
 
-// checkWords returns a usage error where a condition is none.
+// checkWords returns a usage error for an invalid condition.
 func (s *Setup) checkWords() error {
 	for _, c := range []struct {
 		flag, value string

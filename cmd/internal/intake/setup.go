@@ -13,8 +13,8 @@ import (
 	"aplomb/device"
 )
 
-// Setup describes a recording before it is made: strips, shoes, dancer and
-// conditions. A field that the person did not give is "" or 0.
+// Setup describes a recording before it is made: strips, shoes, dancer and conditions. A
+// field that was not given is "" or 0.
 type Setup struct {
 	Strips                    []string // names in the logbook or files
 	Shoe, LeftShoe, RightShoe string   // codes in the logbook or files
@@ -105,8 +105,8 @@ func (s *Setup) otherDayError(day logbook.Day) error {
 		s.Visit, s.Into.Name(), s.Dancer, day, s.Into.Day)
 }
 
-// CheckTarget returns a usage error where a recording has neither a file nor a visit
-// to go to.
+// CheckTarget returns a usage error for a recording with neither a file nor a visit as
+// its destination.
 func (s *Setup) CheckTarget(out string) error {
 	if out == "" && s.Visit == "" {
 		return usage.Errorf("--visit VISIT or --out FILE is missing: where the recording goes, into the logbook or a file")

@@ -20,8 +20,9 @@ import (
 	"aplomb/device/sim"
 )
 
-// The summary of the second mounting of a shoe in a visit rests on both mountings, which
-// add a degree of freedom to those of the assumption; the first has the assumption alone.
+// The summary of the second mounting of a shoe in a visit uses both mountings, which add
+// a degree of freedom to those of the assumption; that of the first uses the assumption
+// alone.
 func TestSummaryUsesTheLogbooksMountings(t *testing.T) {
 	s := intake.Setup{Logbook: newLogbook(t), Dancer: "D7", Visit: "today", Shoe: "A"}
 	require.NoError(t, s.FindVisit(began))

@@ -1,5 +1,5 @@
-// Package liveview shows on a terminal how a recording goes while it is made,
-// and takes the keys of the person who makes it.
+// Package liveview shows a recording in progress on a terminal, and handles the user's
+// keys.
 package liveview
 
 import (
@@ -27,8 +27,8 @@ func Possible(out io.Writer) (*os.File, bool) {
 	return f, ok && console.Attended(out) && os.Getenv("TERM") != "dumb"
 }
 
-// Run records with r and shows on a terminal how it goes, until ctx is done or
-// the person ends it.
+// Run records with r and shows the progress on a terminal, until ctx is done or the user
+// ends it.
 func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.File) (n *capture.Tally, err error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -60,7 +60,7 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 		}
 	}()
 	_, failed := program.Run()
-	stop() // where the terminal is gone, the recording still ends complete
+	stop() // when the terminal is closed, the recording is still completed
 	<-done
 	if failed != nil && !errors.Is(failed, tea.ErrProgramKilled) {
 		return n, errors.Join(err, fmt.Errorf("the live view: %w (--plain does without it)", failed))
@@ -68,13 +68,13 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 	return n, err
 }
 
-// drawEvery is the interval at which a new state is offered to the screen. A frame
-// is drawn no later than that, with all that came meanwhile.
+// drawEvery is the interval at which a new state is offered to the screen. A frame is
+// drawn after this time at the latest, with all other frames received meanwhile.
 const drawEvery = 25 * time.Millisecond
 
-// handover passes states from the recording to the screen, and marks back. It
-// belongs to the goroutine that records, which never waits for the screen: a state
-// that was not drawn yet is replaced by a newer one.
+// handover passes states from the recording to the screen, and marks back. It belongs to
+// the goroutine that records, which never waits for the screen: a state that was not
+// drawn yet is replaced by a newer one.
 type handover struct {
 	monitor *capture.Monitor
 	marks   chan capture.Mark  // from the screen
@@ -99,7 +99,7 @@ func newHandover(m *capture.Monitor) *handover {
 	return h
 }
 
-// follow sets the functions of r, so that the monitor follows the recording.
+// follow sets the functions of r that update the monitor.
 func (h *handover) follow(r *capture.Recorder) {
 	r.Recorded = func(n *capture.Tally, f *device.Frame) {
 		h.monitor.Frame(n, f)
@@ -112,8 +112,8 @@ func (h *handover) follow(r *capture.Recorder) {
 	r.Marks, r.End = h.do, h.monitor.End
 }
 
-// do carries out the person's marks and returns the events to be written, those of
-// pad presses among them.
+// do executes the user's marks and returns the events to be written, including those of
+// pad presses.
 func (h *handover) do() []device.Event {
 	h.events = h.events[:0]
 	marks := h.pending()

@@ -28,7 +28,7 @@ func newHandoverOf(press bool) *handover {
 	return newHandover(capture.NewMonitor(m, "a.mcap", capture.PressOptions{Ask: press}))
 }
 
-// typed sends keys to a window, a name of a key or one character each.
+// typed sends keys to a window: a key's name, or one character each.
 func typed(w *window, keys ...string) {
 	for _, k := range keys {
 		switch k {
@@ -79,7 +79,7 @@ func TestKeys(t *testing.T) {
 	assert.IsType(t, tea.QuitMsg{}, cmd())
 }
 
-// During a press there are the keys s and n; the others wait.
+// During a press the keys s and n work; the others wait.
 func TestKeysDuringAPress(t *testing.T) {
 	h := newHandoverOf(true)
 	w := newWindow(h, func() {})
@@ -125,7 +125,7 @@ func TestColoursOfATerminal(t *testing.T) {
 	}
 }
 
-// The three keys do what they say in a guided recording, and a pedal's keys do it too.
+// The three keys work as labelled in a guided recording, and a pedal's keys do the same.
 func TestThreeKeys(t *testing.T) {
 	m := newHandoverOf(false).monitor.Meta
 	h := newHandover(capture.NewMonitor(m, "step 1", capture.PressOptions{Guided: true, Releves: 3}))
@@ -143,8 +143,8 @@ func TestThreeKeys(t *testing.T) {
 	assert.Equal(t, []capture.Action{next, next, next, press, press, drop, drop}, does)
 }
 
-// The recording never waits for a screen that draws nothing, and what it draws at
-// last is the newest.
+// The recording never waits for a screen that draws nothing. The screen's next picture is
+// the newest one.
 func TestSlowScreen(t *testing.T) {
 	h := newHandoverOf(false)
 	w := newWindow(h, func() {})

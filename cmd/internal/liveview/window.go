@@ -56,7 +56,7 @@ func (w *window) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		}
 		w.state = msg
 	case tick:
-		return w, every() // the screen says for how long something has been so
+		return w, every() // the screen shows elapsed times
 	case tea.WindowSizeMsg:
 		w.wide, w.high = msg.Width, msg.Height
 	case tea.ColorProfileMsg:
@@ -116,15 +116,15 @@ func (w *window) end() {
 	w.stop()
 }
 
-// mark passes on what the person asks for.
+// mark passes on the user's request.
 func (w *window) mark(does capture.Action, note string) { w.markAt(time.Now(), does, note) }
 
-// markAt passes on what the person asks for, at the time that it is about: a note is about
-// what was seen when its first key was pressed, and typing it takes a relevé's time.
+// markAt passes on the user's request with the time that it is about: a note is about
+// what was seen when its first key was pressed, and typing it takes as long as a relevé.
 func (w *window) markAt(at time.Time, does capture.Action, note string) {
 	select {
 	case w.marks <- capture.Mark{Action: does, At: at, Note: note}:
-	default: // no person presses keys this fast
+	default: // keys faster than a user can press them
 	}
 }
 

@@ -1,5 +1,5 @@
-// Package lookup finds what a person names: the logbook, and in it visits,
-// recordings, shoes and strips' profiles, which may be files too.
+// Package lookup finds what the user names: the logbook, and in it visits, recordings,
+// shoes and strips' profiles, which may also be files.
 package lookup
 
 import (
@@ -14,8 +14,8 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// Folder is the folder of the logbook that a command line means. The logbook is
-// open only while it is used.
+// Folder is the folder of the logbook of a command line. The logbook is open only while
+// it is used.
 type Folder struct {
 	Named string // the folder's path; "" for that of the environment, or else in the user's data folder
 	// Remarks returns where remarks on the logbook are written; nil for nowhere.
@@ -60,7 +60,7 @@ func (f *Folder) Open() (*logbook.Logbook, error) {
 	return l, err
 }
 
-// remark writes once what a person should know about the logbook that was opened.
+// remark writes once what the user should know about the opened logbook.
 func (f *Folder) remark(l *logbook.Logbook) {
 	if f.Remarks == nil || f.remarked {
 		return
@@ -71,7 +71,7 @@ func (f *Folder) remark(l *logbook.Logbook) {
 		all = append(all, fmt.Sprintf("the database of logbook %s is a symbolic link to %s: to copy, unplug or remove only one of the two leaves half a logbook; move the whole folder instead, and name it with --logbook", l.Dir(), to))
 	}
 	switch left, err := l.Unfinished(); {
-	case err != nil: // what reads the folder meets it again
+	case err != nil: // later reads return the same error
 	case len(left) == 1:
 		all = append(all, fmt.Sprintf("a recording was left unfinished in the logbook: %s takes it in", logbook.TakeUnfinished))
 	case len(left) > 1:
@@ -100,8 +100,8 @@ func (f *Folder) begin(w io.Writer) (*logbook.Logbook, error) {
 	return l, err
 }
 
-// With calls do with the logbook open, which has to exist. An error with which the
-// logbook refuses a value becomes a usage error.
+// With calls do with the logbook open. The logbook must exist. Where the logbook refuses
+// a value it returns a usage error.
 func (f *Folder) With(do func(*logbook.Logbook) error) error {
 	l, err := f.Open()
 	if err != nil {
@@ -110,8 +110,7 @@ func (f *Folder) With(do func(*logbook.Logbook) error) error {
 	return errors.Join(toUsageError(do(l)), l.Close())
 }
 
-// BeginWith is With that makes a logbook where none exists, and then writes to w
-// that it did.
+// BeginWith is With that creates a logbook where none exists, and reports that to w.
 func (f *Folder) BeginWith(w io.Writer, do func(*logbook.Logbook) error) error {
 	l, err := f.begin(w)
 	if err != nil {
@@ -129,8 +128,8 @@ func toUsageError(err error) error {
 	return err
 }
 
-// Hint adds, to an error that something is not in the logbook, the command that
-// lists what is.
+// Hint adds to an error that something is not in the logbook the command that lists its
+// contents.
 func Hint(err error, command string) error {
 	if errors.Is(err, logbook.ErrNotFound) {
 		return &console.Remedy{Err: err, Do: command + " shows what is"}

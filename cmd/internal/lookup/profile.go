@@ -14,16 +14,16 @@ import (
 	"aplomb/device/input"
 )
 
-// Profile is the profile of a strip where it is kept: in a file or the logbook.
+// Profile is the stored profile of a strip: in a file or the logbook.
 type Profile struct {
 	Name string // for messages
 	Read func() (*device.Strip, error)
-	// Replace returns the function that writes s over the profile that was read,
-	// or the reason why s cannot be written. Writing fails where somebody else has
-	// changed the profile since it was read.
+	// Replace returns the function that writes s over the profile that was read, or the
+	// reason why s cannot be written. Writing fails where the profile has changed since
+	// it was read.
 	Replace func(s *device.Strip) (write func() error, err error)
-	// PutCheck keeps a check that was made with the profile that was read, and returns
-	// where it is kept. It is nil where checks cannot be kept.
+	// PutCheck stores a check made with the profile that was read, and returns where it
+	// is stored. It is nil where checks cannot be stored.
 	PutCheck func(c scale.Check) (where string, err error)
 }
 
@@ -92,8 +92,8 @@ func ProfileInLogbook(folder *Folder, name string) Profile {
 	}
 }
 
-// replaceFile writes now over a file that still holds before. It writes a new file
-// onto the disk beside it and renames that, so that no crash leaves half a file.
+// replaceFile overwrites a file that still contains before with now. It writes and syncs
+// a new file beside it and renames that, so that a crash leaves no incomplete file.
 func replaceFile(path string, before, now []byte) error {
 	path, err := filepath.EvalSymlinks(path)
 	if err != nil {

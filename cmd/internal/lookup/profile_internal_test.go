@@ -10,7 +10,7 @@ import (
 	"aplomb/device"
 )
 
-// An outcome does not take the place of what somebody else wrote meanwhile.
+// A result does not overwrite a profile that somebody else changed meanwhile.
 func TestStripChangedMeanwhile(t *testing.T) {
 	dir := t.TempDir()
 	l, err := logbook.Open(dir)

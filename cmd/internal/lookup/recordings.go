@@ -25,16 +25,16 @@ import (
 type Choice struct {
 	Folder              Folder
 	Dancer, Visit, Shoe string // Visit may be "all"
-	Rejected            bool   // also recordings of which somebody decided that they are not used
+	Rejected            bool   // include recordings that were decided not to be used
 	Now                 time.Time
 }
 
-// AllVisits is what is typed for every visit of a dancer.
+// AllVisits is the argument for every visit of a dancer.
 const AllVisits = "all"
 
-// narrow keeps the recordings of the last visit where nobody said which, since recordings
-// that are chosen are taken together, and days differ. The error is a usage error for
-// recordings of several dancers.
+// narrow restricts the recordings to the last visit where none was given, since chosen
+// recordings are pooled, and days differ. It returns a usage error for recordings of
+// several dancers.
 func (c *Choice) narrow(p *Recordings) error {
 	var dancers []string
 	visits := map[int64]bool{}
@@ -59,8 +59,8 @@ func (c *Choice) narrow(p *Recordings) error {
 	return nil
 }
 
-// leaveOutRejected leaves out the recordings of which somebody decided that they are not
-// used, and notes which. It returns an error where none is left.
+// leaveOutRejected removes the recordings that were decided not to be used, and records
+// which. It returns an error where none is left.
 func (p *Recordings) leaveOutRejected() error {
 	var numbers []string
 	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool {
@@ -83,8 +83,8 @@ func (p *Recordings) leaveOutRejected() error {
 	return nil
 }
 
-// Check returns a usage error unless recordings are chosen in one way: by the files
-// in args, or by codes.
+// Check returns a usage error unless recordings are chosen in exactly one way: by the
+// files in args, or by codes.
 func (c *Choice) Check(args []string) error {
 	byCode := c.Dancer != "" || c.Visit != "" || c.Shoe != ""
 	switch {
@@ -103,8 +103,7 @@ func (c *Choice) Check(args []string) error {
 	return nil
 }
 
-// CheckAll is Check for a command that takes every recording of the logbook where nothing
-// chooses.
+// CheckAll is Check for a command that uses every recording of the logbook by default.
 func (c *Choice) CheckAll(args []string) error {
 	if len(args) == 0 && c.Visit == "" {
 		return nil
@@ -112,15 +111,15 @@ func (c *Choice) CheckAll(args []string) error {
 	return c.Check(args)
 }
 
-// Kept are recordings with what the logbook keeps of their visits and dancers.
+// Kept contains recordings with the data of their visits and dancers in the logbook.
 type Kept struct {
 	Recordings
 	Visits  []logbook.Visit  // by dancer and day
 	Dancers []logbook.Dancer // by code
 }
 
-// All returns the recordings: the files in args, or all those in the logbook that the
-// choice means, of any dancer and visit, those too that somebody decided not to use.
+// All returns the recordings: the files in args, or all those in the logbook that match
+// the choice, of any dancer and visit, including those that were decided not to be used.
 func (c *Choice) All(args []string) (p Kept, err error) {
 	if len(args) > 0 {
 		return Kept{Recordings: Recordings{Paths: args}}, nil
@@ -177,16 +176,16 @@ type Recordings struct {
 	Entries []logbook.Recording     // the same recordings in the logbook; nil where files were named
 	Visits  map[int64]logbook.Visit // those of Entries, by VisitID
 	Stop    string                  // the advice to stop because of pain; "" for none
-	Earlier []mounting.Row          // relevés of the other recordings of the logbook that show how mountings differ
+	Earlier []mounting.Row          // relevés of the other recordings of the logbook, for estimating mounting effects
 	Checks  []scale.Check           // of all strips of the logbook
 	Agreed  []measure.Agreement     // of all strips of the logbook with reference instruments
 	LeftOut int                     // recordings that could not be measured and are not in Paths
-	Note    string                  // which visit was chosen where nobody named one, and how to choose another; "" otherwise
+	Note    string                  // which visit was chosen by default, and how to choose another; "" otherwise
 }
 
-// Find returns the recordings: the files in args, or those in the logbook in the
-// order in which they were made. Where there are none in the logbook, the error says so,
-// and Stop is that of the visit all the same.
+// Find returns the recordings: the files in args, or those in the logbook in the order in
+// which they were made. Where the logbook has none it returns an error, and still sets
+// Stop to that of the visit.
 func (c *Choice) Find(args []string) (p Recordings, err error) {
 	if len(args) > 0 {
 		return Recordings{Paths: args}, nil
@@ -232,8 +231,8 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 	return p, err
 }
 
-// addVisits adds the visits of the recordings, and the advice to stop: that of the last of
-// them, else that of the dancer's last visit, which may have none of the recordings.
+// addVisits adds the visits of the recordings, and the advice to stop: that of the last
+// of them, else that of the dancer's last visit, which may have no recordings.
 func (p *Recordings) addVisits(l *logbook.Logbook, which logbook.Filter) (err error) {
 	p.Visits = map[int64]logbook.Visit{}
 	of := which.VisitID
@@ -265,8 +264,8 @@ func (p *Recordings) addVisits(l *logbook.Logbook, which logbook.Filter) (err er
 	return nil
 }
 
-// Filter returns the filter that finds the recordings in the logbook; said is the
-// filter in words.
+// Filter returns the filter for the recordings in the logbook; said is the filter in
+// words.
 func (c *Choice) Filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
 	if c.Dancer != "" {
 		d, err := l.Dancer(c.Dancer)
@@ -292,7 +291,7 @@ func (c *Choice) Filter(l *logbook.Logbook) (f logbook.Filter, said string, err 
 	return f, said, nil
 }
 
-// Spelt returns a shoe's code as the logbook writes it, whichever case was typed.
+// Spelt returns a shoe's code in the logbook's spelling.
 func (p Recordings) Spelt(code string) string {
 	for _, r := range p.Entries {
 		for _, f := range r.Feet {
@@ -304,7 +303,7 @@ func (p Recordings) Spelt(code string) string {
 	return code
 }
 
-// Saw returns what an eye saw in the recordings of each shoe, by its code.
+// Saw returns the observations in the recordings of each shoe, by its code.
 func (p Recordings) Saw() map[string][]string {
 	all := map[string][]string{}
 	for _, r := range p.Entries {
@@ -322,8 +321,8 @@ func (p Recordings) Saw() map[string][]string {
 	return all
 }
 
-// Name names each result by its recording's number in the logbook, which aplomb
-// show takes.
+// Name names each result by its recording's number in the logbook, which is an argument
+// of aplomb show.
 func (p Recordings) Name(results []*measure.Result) {
 	for i := range p.Entries {
 		results[i].Recording.File = p.NameOf(i)

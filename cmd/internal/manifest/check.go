@@ -19,6 +19,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
 	"aplomb/device"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
@@ -30,7 +31,7 @@ type checker struct {
 	folder   lookup.Folder
 	labels   bool // the column label is there, and not shoe
 	now      time.Time
-	sources  map[string]int64 // recordings by the SHA-256 of what they were made of
+	sources  map[string]int64 // recordings by the SHA-256 of their source files
 	visits   []logbook.Visit
 	made     map[int64]logbook.Recording
 	problems []Problem
@@ -41,7 +42,7 @@ func (c *checker) say(l *Line, format string, args ...any) {
 	c.problems = append(c.problems, Problem{l.N, fmt.Sprintf(format, args...)})
 }
 
-// check checks all lines, and completes what they leave out.
+// check checks all lines, and fills in omitted values.
 func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 	if err := c.read(); err != nil {
 		return err
@@ -60,23 +61,62 @@ func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 		mounting := fmt.Sprintf("%s, %s, mounting %d", visit, c.shoeName(l), l.Mounting)
 		if first := mountings[mounting]; first != nil {
 			c.say(l, "%s is in line %d already", mounting, first.N)
-		} else {
+		} else if l.Visit > 0 && l.Mounting > 0 {
 			mountings[mounting] = l
 		}
-		for _, path := range l.files() {
-			if first := paths[filepath.Clean(path)]; first != nil {
-				c.say(l, "%s is in line %d already", path, first.N)
+		for _, file := range l.files() {
+			path := filepath.Clean(file.path)
+			if first := paths[path]; first != nil {
+				c.say(l, "%s is in line %d already", file.path, first.N)
+			} else {
+				paths[path] = l
 			}
-			paths[filepath.Clean(path)] = l
 		}
 		c.setStart(l, order[visit])
 		order[visit]++
 	}
 	c.checkDays(days)
-	return c.checkContents(ctx, w, lines)
+	if err := c.checkContents(ctx, w, lines); err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l.replaced != "" && l.known == 0 {
+			c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, c.study.Name, l.replaced)
+		}
+	}
+	c.startAfterOthers(lines)
+	return nil
 }
 
-// read reads what the logbook has of the study.
+// startAfterOthers delays lines without a start time by one minute for each recording of their
+// visit that another manifest loaded, so that recordings are in the order in which manifests
+// were loaded. A recording without known source files, as after a power failure, delays
+// nothing, because its line must give the same recording again.
+func (c *checker) startAfterOthers(lines []*Line) {
+	others := map[string]int{}
+	name := func(dancer string, visit int) string { return fmt.Sprintf("%s, visit %d", dancer, visit) }
+	loaded := map[int64]bool{}
+	for _, id := range c.sources {
+		loaded[id] = true
+	}
+	for _, l := range lines {
+		delete(loaded, l.known)
+	}
+	for id := range loaded {
+		for _, v := range c.visits {
+			if v.ID == c.made[id].VisitID {
+				others[name(v.Dancer, v.OfStudy)]++
+			}
+		}
+	}
+	for _, l := range lines {
+		if l.File == "" && l.begun == "" && !l.Started.IsZero() {
+			l.Started = l.Started.Add(time.Duration(others[name(l.Dancer, l.Visit)]) * time.Minute)
+		}
+	}
+}
+
+// read reads the study's data from the logbook.
 func (c *checker) read() error {
 	c.made, c.sides = map[int64]logbook.Recording{}, map[string][2]*device.Side{}
 	return c.folder.With(func(l *logbook.Logbook) (err error) {
@@ -113,9 +153,9 @@ func (c *checker) checkPlan(l *Line) {
 	case row >= 0:
 		l.Dancer = s.Rows[row].Dancer
 	case s.Replaced(l.Dancer) != "":
-		c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, s.Name, s.Replaced(l.Dancer))
+		l.replaced = s.Replaced(l.Dancer) // what was loaded of the dancer before is no problem
 	default:
-		c.say(l, "dancer %.60q is not in study %s: aplomb study status shows who is", l.Dancer, s.Name)
+		c.say(l, "dancer %.60q is not in study %s: aplomb study status %s shows who is", l.Dancer, s.Name, text.Quoted(s.Name))
 	}
 	shoe := slices.IndexFunc(s.Shoes, func(o study.Shoe) bool {
 		if c.labels {
@@ -131,10 +171,10 @@ func (c *checker) checkPlan(l *Line) {
 	case c.labels:
 		c.say(l, "label %.60q is not in study %s", l.Shoe, s.Name)
 	default:
-		c.say(l, "shoe %.60q is not in study %s: aplomb study key shows which are", l.Shoe, s.Name)
+		c.say(l, "shoe %.60q is not in study %s: aplomb study key %s shows which are", l.Shoe, s.Name, text.Quoted(s.Name))
 	}
 	switch {
-	case l.Visit == 0:
+	case l.Visit == 0 && !l.badVisit:
 		c.say(l, "no visit")
 	case l.Visit > s.Visits:
 		c.say(l, "visit %d: the study has %d of each dancer", l.Visit, s.Visits)
@@ -174,8 +214,8 @@ func (c *checker) checkFiles(l *Line) {
 	}
 }
 
-// setStart finds when a line was recorded, where a recording does not say it itself. n is
-// how many lines of its visit stand before it.
+// setStart determines when a line was recorded, where that is not in the recording
+// itself. n is the number of earlier lines of its visit.
 func (c *checker) setStart(l *Line, n int) {
 	if l.File != "" {
 		return // of the recording, in checkRecording
@@ -203,24 +243,45 @@ func (c *checker) setStart(l *Line, n int) {
 	l.Started = time.Date(d.Year(), d.Month(), d.Day(), 12, n, 0, 0, c.now.Location())
 }
 
-// checkDays checks the days of visits against each other and against the logbook.
+// checkDays checks the days of visits against each other and against the logbook. days has a
+// line of each visit.
 func (c *checker) checkDays(days map[string]*Line) {
-	for _, name := range slices.Sorted(maps.Keys(days)) {
+	names := slices.Sorted(maps.Keys(days))
+	for _, name := range names {
 		l := days[name]
+		if l.Day == "" || l.Visit == 0 {
+			continue
+		}
+		var others []logbook.Visit // of the dancer, in the study
 		for _, v := range c.visits {
-			if v.Dancer == l.Dancer && v.OfStudy == l.Visit && l.Day != "" && v.Day != l.Day {
+			if v.Dancer != l.Dancer {
+				continue
+			}
+			if v.OfStudy == l.Visit && v.Day != l.Day {
 				c.say(l, "%s was on %s, not on %s", name, v.Day, l.Day)
 			}
+			others = append(others, v)
 		}
-		before := days[fmt.Sprintf("%s, visit %d", l.Dancer, l.Visit-1)]
-		if before != nil && before.Day != "" && l.Day != "" && l.Day < before.Day {
-			c.say(l, "%s is on %s, before visit %d on %s", name, l.Day, l.Visit-1, before.Day)
+		for _, other := range names {
+			if o := days[other]; o.Dancer == l.Dancer && o.Day != "" && o.Visit < l.Visit {
+				others = append(others, logbook.Visit{OfStudy: o.Visit, Day: o.Day})
+			}
+		}
+		for _, o := range others {
+			if o.OfStudy < l.Visit && l.Day < o.Day {
+				c.say(l, "%s is on %s, before visit %d on %s", name, l.Day, o.OfStudy, o.Day)
+				break
+			}
+			if o.OfStudy > l.Visit && l.Day > o.Day {
+				c.say(l, "%s is on %s, after visit %d on %s", name, l.Day, o.OfStudy, o.Day)
+				break
+			}
 		}
 	}
 }
 
-// checkContents reads the files: whether they are what the line says, and whether they are in
-// the logbook already.
+// checkContents reads the files and checks whether they agree with their lines, and
+// whether they are already in the logbook.
 func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line) error {
 	progress := console.NewProgress(w)
 	defer progress.Clear()
@@ -230,38 +291,48 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 		bad[p.Line] = true
 	}
 	first := map[string]*Line{} // by the SHA-256 of a file
+	type content struct {
+		sums map[device.Foot]string
+		errs []error
+	}
 	err := batch.InOrder(ctx, len(lines), func(int) {
 		begun++
 		progress.Show("checking line %d of %d", begun, len(lines))
-	}, func(ctx context.Context, i int) (map[device.Foot]string, error) {
-		sums := map[device.Foot]string{}
-		for f, path := range lines[i].files() {
-			sum, _, err := provenance.SHA256(ctx, path)
+	}, func(ctx context.Context, i int) (read content, err error) {
+		read.sums = map[device.Foot]string{}
+		for _, file := range lines[i].files() {
+			sum, _, err := provenance.SHA256(ctx, file.path)
 			if err != nil {
-				return nil, err
+				read.errs = append(read.errs, err)
 			}
-			sums[f] = sum
+			read.sums[file.foot] = sum
 		}
-		return sums, nil
-	}, func(i int, sums map[device.Foot]string, err error) error {
+		return read, ctx.Err()
+	}, func(i int, read content, err error) error {
 		l := lines[i]
 		if err != nil {
+			return nil // of ctx
+		}
+		for _, err := range read.errs {
 			c.say(l, "%s", explain(err))
+		}
+		if len(read.errs) > 0 {
 			return nil
 		}
-		l.sums = sums
-		for _, f := range []device.Foot{device.Left, device.Right, device.NoFoot} {
-			sum, ok := sums[f]
-			if !ok {
+		l.sums = read.sums
+		for _, file := range l.files() {
+			sum := l.sums[file.foot]
+			other := first[sum]
+			switch {
+			case other == nil:
+				first[sum] = l
 				continue
+			case other == l:
+				c.say(l, "%s has the same content as the file of the other foot", file.path)
+			case !slices.ContainsFunc(other.files(), func(o source) bool { return o.path == file.path }): // else it is said already
+				c.say(l, "%s has the same content as a file in line %d", file.path, other.N)
 			}
-			if other := first[sum]; other != nil {
-				if !slices.Contains(slices.Collect(maps.Values(other.files())), l.files()[f]) || other == l { // else it is said already
-					c.say(l, "%s has the same content as a file in line %d", l.files()[f], other.N)
-				}
-				return nil
-			}
-			first[sum] = l
+			return nil
 		}
 		if c.isKnown(l) || bad[l.N] {
 			return nil
@@ -276,12 +347,12 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 	return err
 }
 
-// isKnown reports whether the files of a line were taken in before, and checks that they were
-// taken in as what the line says.
+// isKnown reports whether the files of a line were imported before, and checks that this
+// was with the same description.
 func (c *checker) isKnown(l *Line) bool {
 	known := 0
-	for f, sum := range l.sums {
-		id, ok := c.sources[sum]
+	for _, file := range l.files() {
+		id, ok := c.sources[l.sums[file.foot]]
 		if !ok {
 			continue
 		}
@@ -292,7 +363,7 @@ func (c *checker) isKnown(l *Line) bool {
 		case l.known != 0 && l.known != id:
 			c.say(l, "its files are in the logbook as recordings %d and %d", min(l.known, id), max(l.known, id))
 		case at < 0 || r.Dancer != l.Dancer || c.visits[at].OfStudy != l.Visit || !wore(r, l.Shoe):
-			c.say(l, "%s is in the logbook as recording %d, of another visit, dancer or shoe", l.files()[f], id)
+			c.say(l, "%s is in the logbook as recording %d, of another visit, dancer or shoe", file.path, id)
 		}
 		l.known = id
 	}
@@ -352,7 +423,7 @@ func (c *checker) checkCSV(ctx context.Context, l *Line) {
 	}
 }
 
-// firstFrame reads the first frame of a CSV file, which reports whether it is of such a strip.
+// firstFrame reads the first frame of a CSV file, which fails unless it fits the strip.
 func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	file, err := wire.OpenCSV(ctx, path, strip, 0)
 	if err != nil {
@@ -363,7 +434,7 @@ func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	return file.Next(&f)
 }
 
-// checkRecording checks what a recording says of itself against its line.
+// checkRecording compares the metadata of a recording with its line.
 func (c *checker) checkRecording(ctx context.Context, l *Line) {
 	err := cmp.Or(logbook.CheckEnded(l.File), intake.CheckFrames(ctx, l.File))
 	if err != nil {

@@ -22,23 +22,25 @@ import (
 	"aplomb/plots/words"
 )
 
-// Loaded says what became of the lines of a manifest.
+// Loaded counts the lines of a manifest by outcome.
 type Loaded struct {
 	Lines int
-	Taken int // in now
-	Known int // were taken in before
-	Bad   int // could not be taken in
+	Taken int // imported now
+	Known int // imported before
+	Bad   int // could not be imported
 }
 
-// ErrProblems means that lines of a manifest are wrong, which were named. Nothing is loaded.
+// ErrProblems is returned where lines of a manifest are wrong, after naming them. Nothing
+// is loaded.
 var ErrProblems = errors.New("nothing is loaded")
 
-// Load loads the recordings of a study from the manifest at path. It checks all lines first,
-// and names every problem on w with its line; with one, the error is ErrProblems. Then it
-// makes the recordings side by side and takes them in, in the order of their lines, with
-// progress on w. A line that fails then is named, and the others go on. When ctx is done,
-// what was taken in stays; loading the manifest again goes on with the rest, because the
-// logbook knows the SHA-256 of the files that it has.
+// Load loads the recordings of a study from the manifest at path. It checks all lines
+// first, and reports every problem to w with its line; if there is one, the error is
+// ErrProblems. Then it makes the recordings in parallel and adds them to the logbook in
+// the order of their lines, with progress on w. It reports a line that fails then, and
+// continues with the others. When ctx is done, recordings already added stay; loading the
+// manifest again continues with the rest, because the logbook stores the SHA-256 of the
+// source files.
 func Load(ctx context.Context, w io.Writer, folder lookup.Folder, s study.Study, path string, now time.Time) (done Loaded, err error) {
 	t, err := Read(ctx, path)
 	if err != nil {
@@ -105,8 +107,8 @@ func Load(ctx context.Context, w io.Writer, folder lookup.Folder, s study.Study,
 	return done, err
 }
 
-// visitsOf returns the visit that each line goes into. Visits that the study does not have yet
-// are those of the dancer on that day, or new ones.
+// visitsOf returns the visit to which each line belongs. Visits that the study does not
+// have yet are those of the dancer on that day, or new ones.
 func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	type key struct {
 		dancer string
@@ -134,16 +136,22 @@ func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	return visits, err
 }
 
-// visitOn makes a visit of the study of the dancer's on the day of a line.
+// visitOn adds a visit of the dancer on the day of a line to the study: the visit that the
+// line's recording names, else one without recordings, else a new one. Other recordings of
+// that day, or those of another study, do not become part of the study.
 func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err error) {
 	all, err := l.Visits(line.Dancer)
 	if err != nil {
 		return v, err
 	}
-	ours := func(v logbook.Visit) bool {
-		return v.Day != line.Day || slices.ContainsFunc(c.visits, func(o logbook.Visit) bool { return o.ID == v.ID })
+	recorded := map[int64]bool{}
+	for _, r := range c.made {
+		recorded[r.VisitID] = true
 	}
-	all = slices.DeleteFunc(all, ours)
+	all = slices.DeleteFunc(all, func(v logbook.Visit) bool {
+		return v.Day != line.Day || v.Study != "" || slices.ContainsFunc(c.visits, func(o logbook.Visit) bool { return o.ID == v.ID }) ||
+			recorded[v.ID] && v.Name() != line.visit
+	})
 	named := slices.IndexFunc(all, func(v logbook.Visit) bool { return v.Name() == line.visit })
 	switch {
 	case named >= 0:
@@ -185,14 +193,14 @@ func (c *checker) make(ctx context.Context, l *Line, v logbook.Visit, path strin
 	return path, err
 }
 
-// takeIn puts the recording of a line into the logbook, with what it was made of. One that is
-// there already, from a run that was cut off, is left as it is.
+// takeIn adds the recording of a line to the logbook, with its source files. A recording
+// that an interrupted run has already added is left unchanged.
 func (c *checker) takeIn(ctx context.Context, l *Line, v logbook.Visit, path string) error {
-	for f, file := range l.files() {
-		if sum, _, err := provenance.SHA256(ctx, file); err != nil {
+	for _, file := range l.files() {
+		if sum, _, err := provenance.SHA256(ctx, file.path); err != nil {
 			return err
-		} else if sum != l.sums[f] {
-			return fmt.Errorf("%s was changed since it was checked: load again", file)
+		} else if sum != l.sums[file.foot] {
+			return fmt.Errorf("%s was changed since it was checked: load again", file.path)
 		}
 	}
 	return c.folder.With(func(book *logbook.Logbook) error {
@@ -207,7 +215,7 @@ func (c *checker) takeIn(ctx context.Context, l *Line, v logbook.Visit, path str
 	})
 }
 
-// sameIn returns the recording of a visit that the file at path holds as well; otherwise the
+// sameIn returns the recording of a visit that is also in the file at path; otherwise the
 // error exists.
 func sameIn(ctx context.Context, book *logbook.Logbook, path string, v logbook.Visit, exists error) (logbook.Recording, error) {
 	id, err := recording.IdentityIfAny(ctx, path)

@@ -1,6 +1,6 @@
-// Package manifest loads the recordings of a study from a table: one line a recording. All of
-// it is checked before anything is taken in, and what was taken in before is not taken in
-// again.
+// Package manifest loads the recordings of a study from a table with one line per
+// recording. All lines are checked before anything is added to the logbook, and
+// recordings that were added before are not added again.
 package manifest
 
 import (
@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/intake"
@@ -41,13 +42,13 @@ const (
 	colStarted   = "started"
 )
 
-// Column is a column of a manifest with what it holds.
+// Column is a column of a manifest with its content.
 type Column struct {
 	Name, Holds string
 	set         func(*intake.Setup, string) error // nil for those that the package reads itself
 }
 
-// Columns are all that a manifest can have.
+// Columns are all possible columns of a manifest.
 var Columns = []Column{
 	{Name: colDancer, Holds: "code of the dancer"},
 	{Name: colVisit, Holds: "number of the dancer's visit in the study, from 1"},
@@ -94,23 +95,31 @@ type Line struct {
 	visit   string                 // that the recording names; "" where it names none
 	known   int64                  // number of the recording that was made of it before; 0 for none
 	begun   string                 // as it was typed
+
+	badVisit bool   // the visit is no number, which is said already
+	replaced string // who has the row of a dancer who dropped out; "" for dancers of the study
 }
 
-// files returns the files of a line with their feet.
-func (l *Line) files() map[device.Foot]string {
+// source is a file of a line with its foot, NoFoot for a recording.
+type source struct {
+	foot device.Foot
+	path string
+}
+
+// files returns the files of a line, the left foot first.
+func (l *Line) files() (files []source) {
 	if l.File != "" {
-		return map[device.Foot]string{device.NoFoot: l.File}
+		return []source{{device.NoFoot, l.File}}
 	}
-	files := map[device.Foot]string{}
 	for _, f := range device.Feet {
 		if l.CSV[f] != "" {
-			files[f] = l.CSV[f]
+			files = append(files, source{f, l.CSV[f]})
 		}
 	}
 	return files
 }
 
-// Problem is what is wrong with a line.
+// Problem is a problem of a line.
 type Problem struct {
 	Line int
 	What string
@@ -123,15 +132,19 @@ type Table struct {
 	ByLabel  bool // shoes are named by their labels
 }
 
-// Read reads a manifest: a table in CSV as RFC 4180 has it, whose first line
-// names the columns, in any order. Files are named from the folder of the manifest. It
-// returns an error where the table itself cannot be read; single lines have problems.
+// Read reads a manifest: a table in CSV (RFC 4180), whose first line names the columns,
+// in any order. Paths are relative to the folder of the manifest. It returns an error
+// where the table itself cannot be read; single lines have problems.
 func Read(ctx context.Context, path string) (t Table, err error) {
 	data, err := input.ReadFile(ctx, path, maxSize)
 	if err != nil {
 		return t, err
 	}
-	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))))
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	if !utf8.Valid(data) {
+		return t, fmt.Errorf("%s: not UTF-8: save it as CSV in UTF-8", path)
+	}
+	r := csv.NewReader(bytes.NewReader(data))
 	r.FieldsPerRecord = -1
 	header, err := r.Read()
 	if errors.Is(err, io.EOF) {
@@ -141,7 +154,7 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 		err = checkHeader(header)
 	}
 	if err != nil {
-		return t, fmt.Errorf("%s: %w", path, err)
+		return t, fmt.Errorf("%s: %w", path, quotes(err))
 	}
 	t.ByLabel = slices.Contains(header, colLabel)
 	for {
@@ -150,7 +163,7 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 			break
 		}
 		if err != nil {
-			return t, fmt.Errorf("%s: %w", path, err)
+			return t, fmt.Errorf("%s: %w", path, quotes(err))
 		}
 		n, _ := r.FieldPos(0)
 		if len(record) != len(header) {
@@ -173,6 +186,14 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	return t, nil
 }
 
+// quotes replaces the error of a table with misplaced quotation marks by one for people.
+func quotes(err error) error {
+	if e := (*csv.ParseError)(nil); errors.As(err, &e) {
+		return fmt.Errorf("line %d: a quotation mark is not closed, or stands within a field", e.StartLine)
+	}
+	return err
+}
+
 // checkHeader returns an error for columns that no manifest has, that come twice or that are
 // missing. It writes the names as the package knows them.
 func checkHeader(header []string) error {
@@ -185,6 +206,8 @@ func checkHeader(header []string) error {
 		switch {
 		case len(header) == 1 && strings.ContainsAny(name, ";\t"):
 			return errors.New("no commas between the columns: save it as CSV with commas")
+		case name == "":
+			return fmt.Errorf("column %d has no name: name it or remove it", i+1)
 		case !slices.Contains(names, name):
 			if near := usage.Nearest(name, names); near != "" {
 				return fmt.Errorf("column %.40q: did you mean %q?", typed, near)
@@ -207,7 +230,7 @@ func checkHeader(header []string) error {
 	return nil
 }
 
-// set takes up one field.
+// set sets one field.
 func (l *Line) set(column, v, dir string) (err error) {
 	file := func() string {
 		if filepath.IsAbs(v) {
@@ -220,6 +243,7 @@ func (l *Line) set(column, v, dir string) (err error) {
 		l.Dancer = v
 	case colVisit:
 		l.Visit, err = whole(v)
+		l.badVisit = err != nil
 	case colMounting:
 		l.Mounting, err = whole(v)
 	case colDay:

@@ -63,7 +63,7 @@ func newLab(t *testing.T) *lab {
 	return l
 }
 
-// csv writes a CSV file of a few frames, unlike all others, and returns its name.
+// csv writes a CSV file of a few frames, different from all others, and returns its name.
 func (l *lab) csv() string {
 	l.files++
 	var b strings.Builder
@@ -82,7 +82,7 @@ func (l *lab) csv() string {
 	return name
 }
 
-// load loads a manifest and returns what was said beside the result.
+// load loads a manifest and returns the output besides the result.
 func (l *lab) load(ctx context.Context, lines ...string) (manifest.Loaded, string, error) {
 	path := filepath.Join(l.dir, "manifest.csv")
 	require.NoError(l.t, os.WriteFile(path, []byte(strings.Join(lines, "\r\n")), 0o666))
@@ -102,7 +102,7 @@ func (l *lab) recordings() (all []logbook.Recording) {
 
 const header = "dancer,visit,day,shoe,left,right"
 
-// What was loaded before is not loaded again, whatever ended the run before it.
+// Rows that were loaded before are not loaded again, however the previous run ended.
 func TestLoadGoesOn(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -152,6 +152,23 @@ func TestLoadGoesOn(t *testing.T) {
 	assert.Equal(t, "B", all[2].Feet[device.Left].Shoe)
 	assert.Equal(t, "R-01", all[2].Feet[device.Right].Strip)
 
+	// Lines of a dancer who drops out later stay in the manifest; new ones of that dancer do not
+	// come into the study.
+	err = l.folder.With(func(book *logbook.Logbook) (err error) {
+		require.NoError(t, book.AddDancer(logbook.Dancer{Code: "D3"}))
+		require.NoError(t, book.ReplaceInStudy("spring", study.Change{Day: "2026-03-10", Kind: study.DropOut, Row: l.study.Row("D1"), From: "D1", To: "D3"}))
+		l.study, err = book.Study("spring")
+		return err
+	})
+	require.NoError(t, err)
+	done, said, err = l.load(t.Context(), header, first, second, fmt.Sprintf("D3,1,2026-03-12,A,%s,%s", l.csv(), l.csv()))
+	require.NoError(t, err, said)
+	assert.Equal(t, manifest.Loaded{Lines: 3, Taken: 1, Known: 2}, done)
+	_, said, err = l.load(t.Context(), header, first, fmt.Sprintf("D1,2,2026-03-12,A,%s,%s", l.csv(), l.csv()))
+	assert.ErrorIs(t, err, manifest.ErrProblems)
+	assert.Contains(t, said, "line 3: dancer D1 dropped out of study spring, and D3 has the row")
+	assert.NotContains(t, said, "line 2")
+
 	// The same files are no other recording.
 	_, said, err = l.load(t.Context(), header, strings.Replace(first, ",A,", ",B,", 1), fmt.Sprintf("D2,1,2026-03-03,A,%s,%s", files[4], l.csv()))
 	assert.ErrorIs(t, err, manifest.ErrProblems)
@@ -161,10 +178,51 @@ func TestLoadGoesOn(t *testing.T) {
 	_, said, err = l.load(t.Context(), header, fmt.Sprintf("D1,1,2026-03-05,A,%s,%s", l.csv(), l.csv()))
 	assert.ErrorIs(t, err, manifest.ErrProblems)
 	assert.Contains(t, said, "line 2: D1, visit 1 was on 2026-03-02, not on 2026-03-05")
-	assert.Len(t, l.recordings(), 3)
+	assert.Len(t, l.recordings(), 4)
 }
 
-// Recordings that exist already are held against their lines.
+// A visit of the study holds what was recorded for it: what else the dancer recorded that day,
+// or in another study, stays outside. Lines of a second manifest come after those of the first.
+func TestVisitsApart(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	other := l.study
+	other.Name = "autumn"
+	s := intake.Setup{Dancer: "D1", Shoe: "A", Logbook: l.folder}
+	m, err := s.Metadata(t.Context(), time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC), [2]bool{true, true})
+	require.NoError(t, err)
+	csv := [2]string{filepath.Join(l.dir, l.csv()), filepath.Join(l.dir, l.csv())}
+	require.NoError(t, intake.Assign(&csv, nil, &m))
+	made := filepath.Join(l.dir, "clinic.mcap")
+	_, err = intake.ImportCSV(t.Context(), csv, m, nil, made, console.NewProgress(io.Discard))
+	require.NoError(t, err)
+	err = l.folder.With(func(book *logbook.Logbook) error {
+		require.NoError(t, book.AddStudy(other))
+		v, err := book.AddVisit(logbook.Visit{Dancer: "D1", Day: "2026-03-02"})
+		require.NoError(t, err)
+		_, err = book.AddRecording(t.Context(), made, v.ID)
+		return err
+	})
+	require.NoError(t, err)
+	line := func(shoe string) string { return fmt.Sprintf("D1,1,2026-03-02,%s,%s,%s", shoe, l.csv(), l.csv()) }
+	for _, name := range []string{"spring", "autumn"} {
+		l.study.Name = name
+		for _, shoe := range []string{"B", "A"} {
+			_, said, err := l.load(t.Context(), header, line(shoe))
+			require.NoError(t, err, said)
+		}
+		err = l.folder.With(func(book *logbook.Logbook) error {
+			all, err := book.StudyRecordings(name)
+			require.Len(t, all, 2)
+			assert.Equal(t, "B", all[0].Feet[device.Left].Shoe)
+			assert.Equal(t, time.Minute, all[1].Started.Sub(all[0].Started))
+			return err
+		})
+		require.NoError(t, err)
+	}
+}
+
+// Existing recordings are compared with their lines.
 func TestLoadRecordings(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -211,7 +269,7 @@ func TestLoadRecordings(t *testing.T) {
 	assert.Contains(t, said, "a recording says itself how it was made: leave support empty")
 }
 
-// What each line of a manifest can have wrong is named.
+// Every possible problem of a manifest's line is named.
 func TestProblems(t *testing.T) {
 	t.Parallel()
 	l := newLab(t)
@@ -245,22 +303,32 @@ func TestProblems(t *testing.T) {
 	}
 	assert.Empty(t, l.recordings())
 
+	_, said, err := l.load(t.Context(), header, "D1,1,2026-03-09,A,x.csv,y.csv,,,,,,", "D1,2,2026-03-02,A,"+a+","+b+",,,,,,", "D2,x,2026-03-02,A,,,,,,,,")
+	assert.ErrorIs(t, err, manifest.ErrProblems)
+	assert.Contains(t, said, "line 2: open x.csv: no such file", "each file that is missing")
+	assert.Contains(t, said, "line 2: open y.csv: no such file")
+	assert.Contains(t, said, "line 3: D1, visit 2 is on 2026-03-02, before visit 1 on 2026-03-09")
+	assert.NotContains(t, said, "no visit", "what is no number is said once")
+
 	for head, want := range map[string]string{
-		"":                                  "empty",
-		"dancer,visit,shoe,left\n":          "no line under",
-		"dancer,shoe,left\nD1,A,x":          "the columns dancer and visit are needed",
-		"dancer,visit,left\nD1,1,x":         "one of the columns shoe and label",
-		"dancer,visit,shoe,label,left\nD1":  "one of the columns shoe and label",
-		"dancer,visit,shoe\nD1,1,A":         "left and right for CSV files",
-		"dancer,visit,visit,shoe,left\nD1":  "column visit is there twice",
-		"dancer,visit,shoe,left\n\"D1,1,A,": "parse error on line 2",
+		"":                                    "empty",
+		"dancer,visit,shoe,left,\nD1,1,A,x,":  "column 5 has no name: name it or remove it",
+		"dancer,visit,shoe,left\nD\xe9,1,A,x": "not UTF-8: save it as CSV in UTF-8",
+		"dancer,visit,shoe,left\n":            "no line under",
+		"dancer,shoe,left\nD1,A,x":            "the columns dancer and visit are needed",
+		"dancer,visit,left\nD1,1,x":           "one of the columns shoe and label",
+		"dancer,visit,shoe,label,left\nD1":    "one of the columns shoe and label",
+		"dancer,visit,shoe\nD1,1,A":           "left and right for CSV files",
+		"dancer,visit,visit,shoe,left\nD1":    "column visit is there twice",
+		"dancer,visit,shoe,left\n\"D1,1,A,":   "line 2: a quotation mark is not closed",
 	} {
 		_, _, err := l.load(t.Context(), head)
 		assert.ErrorContains(t, err, want, head)
 	}
 }
 
-// Read refuses a table or names its lines, whatever is in it.
+// For any text Read returns an error, or a table with its valid lines and the problems of
+// the others.
 func FuzzRead(f *testing.F) {
 	f.Add("dancer,visit,day,shoe,left\nD1,1,2026-03-02,A,x.csv\n")
 	f.Add("\xef\xbb\xbfdancer,visit,label,recording\r\n\"D\"\"1\",2,P,x.mcap\r\nD1\r\n")

@@ -19,9 +19,9 @@ type Page struct {
 	Roff []byte
 }
 
-// Pages returns the pages of a command and of all commands below it that help lists, a page
-// each, in the order of the tree. They bear the version of the program and no date, so one
-// version gives the same bytes every day. The texts of the commands are changed.
+// Pages returns the manual pages of a command and of all visible commands below it, one
+// page each, in the order of the tree. They contain the version of the program and no
+// date, so the bytes depend on the version alone. It modifies the texts of the commands.
 func Pages(cmd *cobra.Command) ([]Page, error) {
 	below := slices.Clone(cmd.Commands()) // in their order: rendering sorts them
 	cmd.DisableAutoGenTag = true
@@ -48,8 +48,8 @@ func Pages(cmd *cobra.Command) ([]Page, error) {
 	return pages, nil
 }
 
-// markdown returns the text of a command as Markdown, which the pages are rendered from:
-// indented lines stay as they stand, and nothing else is taken for markup.
+// markdown returns the text of a command as Markdown for rendering: indented lines are
+// kept, and markup characters are escaped.
 func markdown(text string) string {
 	var b strings.Builder
 	inside := false

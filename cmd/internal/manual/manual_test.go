@@ -11,7 +11,8 @@ import (
 	"aplomb/cmd/internal/manual"
 )
 
-// Texts of commands are no markup: they come out as they stand, indented lines line by line.
+// Texts of commands are not interpreted as markup: they appear unchanged, indented lines
+// line by line.
 func TestPages(t *testing.T) {
 	do := func(*cobra.Command, []string) {}
 	root := &cobra.Command{Use: "top", Short: "Do all", Run: do}

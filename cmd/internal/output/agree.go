@@ -13,10 +13,10 @@ import (
 	"aplomb/plots/words"
 )
 
-// simulatedReference says what an agreement with a simulated reference is worth.
+// simulatedReference is the caution about an agreement with a simulated reference.
 const simulatedReference = "The reference is simulated: this says nothing about a physical strip."
 
-// Agreement prints how a strip agrees with a reference instrument.
+// Agreement prints the agreement of a strip with a reference instrument.
 func Agreement(w io.Writer, r *agreement.Report) {
 	against := r.Reference.File
 	if r.Reference.Instrument != "" {
@@ -79,7 +79,7 @@ func Agreement(w io.Writer, r *agreement.Report) {
 	}
 }
 
-// clockLine says how the clocks were brought together.
+// clockLine describes the synchronisation of the clocks.
 func clockLine(c *agreement.Clock) string {
 	by := "a common time that was named"
 	if c.By == "taps" {
@@ -119,7 +119,8 @@ func fineOrNone(d words.Display, v *float64) string {
 	return d.Fine(*v)
 }
 
-// Agreements prints how a strip agreed with reference instruments, the newest last.
+// Agreements prints the agreements of a strip with reference instruments, the newest
+// last.
 func Agreements(w io.Writer, all []measure.Agreement) {
 	if len(all) == 0 {
 		return

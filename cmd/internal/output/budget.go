@@ -43,8 +43,8 @@ func Budgets(w io.Writer, releves []measure.Releve) {
 	}
 }
 
-// MeanBudgets prints the budgets of the means over relevés, for what these say of each
-// shoe and foot.
+// MeanBudgets prints the budgets of the means over relevés as statements about each shoe
+// and foot.
 func MeanBudgets(w io.Writer, c *compare.Comparison) {
 	for _, s := range c.Shoes {
 		all := make([]measure.Budget, 0, len(measure.Budgeted))

@@ -1,4 +1,4 @@
-// Package output prints results and what the logbook holds as plain text.
+// Package output prints results and the contents of the logbook as plain text.
 package output
 
 import (
@@ -69,7 +69,7 @@ func Curve(c calibrate.Curve) string {
 	return fmt.Sprintf("points, a monotone cubic through %d loads and no load, up to %.4g kPa", len(c.KPa)-1, slices.Max(c.KPa))
 }
 
-// Gains prints how the cells of a strip differ.
+// Gains prints the gains of the cells of a strip.
 func Gains(w io.Writer, s *device.Strip, g calibrate.Gains) {
 	fmt.Fprintf(w, "strip %s, gain of each cell, front at the top, big toe on the right\n", s.Name)
 	printCells(w, s, g.Gain, 3)
@@ -78,7 +78,7 @@ func Gains(w io.Writer, s *device.Strip, g calibrate.Gains) {
 	text.Warnings(w, g.Warnings)
 }
 
-// Zero prints what the cells of a strip read unloaded.
+// Zero prints the readings of a strip's unloaded cells.
 func Zero(w io.Writer, s *device.Strip, z calibrate.Zero) {
 	fmt.Fprintf(w, "strip %s unloaded, counts of each cell, front at the top, big toe on the right\n", s.Name)
 	printCells(w, s, z.Level, 1)
@@ -87,7 +87,8 @@ func Zero(w io.Writer, s *device.Strip, z calibrate.Zero) {
 	text.Warnings(w, z.Warnings)
 }
 
-// Verification prints known weights and places, what was read of each, and the verdict.
+// Verification prints the known weights and points, the measurement of each, and the
+// verdict.
 func Verification(w io.Writer, s *device.Strip, v *calibrate.Verification) {
 	passed := 0
 	t := text.Columns(w)
@@ -115,13 +116,12 @@ func Verification(w io.Writer, s *device.Strip, v *calibrate.Verification) {
 	text.Warnings(w, v.Warnings)
 }
 
-// Place writes a place as [medial, over].
+// Place writes a point as [medial, over].
 func Place(p [2]float64) string {
 	return "[" + words.Number(p[0], 1) + ", " + words.Number(p[1], 1) + "]"
 }
 
-// Seat prints where presses were read in each mounting, and how well a mounting
-// repeats.
+// Seat prints the measured position of each mounting, and the repeatability of mounting.
 func Seat(w io.Writer, s *device.Strip, mountings []bench.Mounting, seat calibrate.SeatRepeatability) {
 	fmt.Fprintf(w, "strip %s, %s\n", s.Name, words.Count(seat.Mountings, "mounting", "mountings"))
 	t := text.Columns(w)

@@ -12,7 +12,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// CheckLine prints in one line what a recording is worth, and the command that says more.
+// CheckLine prints a check in one line, with the command for details.
 func CheckLine(w io.Writer, r *check.Report, more string) {
 	said := "checked: " + r.Summary()
 	if !r.Trusted || !r.Whole {
@@ -21,8 +21,8 @@ func CheckLine(w io.Writer, r *check.Report, more string) {
 	fmt.Fprintln(w, text.Wrap(said))
 }
 
-// CheckReport prints what a recording holds, and each finding with what it means for
-// the measures.
+// CheckReport prints the contents of a recording, and each finding with its consequence
+// for the measures.
 func CheckReport(w io.Writer, title string, r *check.Report) {
 	fmt.Fprintf(w, "%s: %s\n", title, r.Judgement())
 	printFindings(w, "file", r.Findings)
@@ -35,7 +35,7 @@ func CheckReport(w io.Writer, title string, r *check.Report) {
 	}
 }
 
-// gapsShown is how many gaps of a foot are listed before the rest is only counted.
+// gapsShown is the number of gaps of a foot that are listed; further ones are counted.
 const gapsShown = 5
 
 func printFoot(w io.Writer, name string, f *check.FootReport) {
@@ -101,7 +101,7 @@ func printFindings(w io.Writer, about string, findings []check.Finding) {
 		}
 		label := about
 		if about == device.Left.String() || about == device.Right.String() {
-			label = "" // it stands above
+			label = "" // it is in the line above
 		}
 		fmt.Fprintf(w, "  %-5s%s %s\n", label, mark, f.Text)
 		if f.Means != "" {

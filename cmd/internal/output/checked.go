@@ -7,8 +7,8 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Checked writes plain text and keeps the first error that it met, so that a
-// command whose results could not be written, perhaps on to a full disk, fails.
+// Checked writes plain text and stores the first error, so that a command whose results
+// could not be written, for example to a full disk, fails.
 type Checked struct {
 	to  io.Writer
 	err error

@@ -14,8 +14,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// Comparison prints what a comparison found, and the tables behind it. A warning that may
-// have changed the answer follows the sentence about its foot, or else the headline.
+// Comparison prints the answer of a comparison, and the tables behind it. A warning that
+// may have changed the answer follows the sentence about its foot, or else the headline.
 func Comparison(w io.Writer, c *compare.Comparison) {
 	changing := measure.OfClass(c.Warnings, measure.ChangesAnswer)
 	about := func(foot string) {
@@ -60,7 +60,7 @@ func Comparison(w io.Writer, c *compare.Comparison) {
 	printRecord(w, c.Warnings)
 }
 
-// headline are the measures that are printed; JSON has all.
+// headline lists the measures that are printed; JSON contains all.
 var headline = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
 
 func printShoes(w io.Writer, c *compare.Comparison) {

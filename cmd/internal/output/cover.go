@@ -16,9 +16,9 @@ import (
 // strip counts as too small for it. It is our own choice.
 const CoverEnough = 0.8
 
-// TooSmall returns a warning for the strips that are too small for a shoe: they would
-// cover its platform in too few mountings, given how well those repeat. Strips of
-// which the same can be said share a warning.
+// TooSmall returns a warning for strips that are too small for a shoe: given the
+// repeatability of their mountings, they would cover its platform in too few of them.
+// Strips with equal results are combined in one warning.
 func TooSmall(shoe *device.Shoe, strips ...*device.Strip) (warnings []string) {
 	var said []string
 	names := map[string][]string{}
@@ -50,8 +50,8 @@ func TooSmall(shoe *device.Shoe, strips ...*device.Strip) (warnings []string) {
 // sideNames are the sides of a strip, as device.Strip.Margins has them.
 var sideNames = [2][2]string{{"little-toe side", "big-toe side"}, {"back", "front"}}
 
-// reachOf says how far the cells reach beyond the platform of a shoe where that is
-// least.
+// reachOf returns in words how far the cells reach beyond the platform of a shoe on the
+// narrowest side.
 func reachOf(margins [2][2]float64, shoe string) string {
 	least := min(margins[0][0], margins[0][1], margins[1][0], margins[1][1])
 	var narrow []string
@@ -76,8 +76,8 @@ func reachOf(margins [2][2]float64, shoe string) string {
 	return fmt.Sprintf("the cells reach %s beyond platform %s %s", amount, shoe, where)
 }
 
-// mountingsCover says in how many mountings a strip covers a platform, with the
-// probability p in each.
+// mountingsCover returns in words in how many mountings a strip covers a platform, with
+// the probability p in each.
 func mountingsCover(p float64, m device.Mount) string {
 	with := fmt.Sprintf("with mountings that repeat to %s mm ", text.Trimmed(m.SeatSDMM))
 	if m.SeatMountings == 0 {

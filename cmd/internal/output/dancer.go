@@ -26,7 +26,7 @@ func Dancer(w io.Writer, d logbook.Dancer) {
 		"left foot", footWords(d.Feet[device.Left]), "right foot", footWords(d.Feet[device.Right]), "consent", consentWords(d), "note", d.Note)
 }
 
-// consentWords says what a dancer agrees to and since when, "" where nothing is recorded.
+// consentWords describes the consent of a dancer and its date, "" where none is recorded.
 func consentWords(d logbook.Dancer) string {
 	if d.ConsentDay == "" {
 		return d.Consent
@@ -34,7 +34,7 @@ func consentWords(d logbook.Dancer) string {
 	return d.Consent + ", " + string(d.ConsentDay)
 }
 
-// footWords describes a foot, "" where nothing is known.
+// footWords describes a foot, "" where nothing is recorded.
 func footWords(f logbook.Foot) string {
 	var said []string
 	if f.ToeShape != "" {
@@ -52,8 +52,8 @@ func footWords(f logbook.Foot) string {
 	return strings.Join(said, ", ")
 }
 
-// Erasure prints to out what was erased with a dancer, and to stderr what still
-// holds the dancer.
+// Erasure prints to out what was erased with a dancer, and to stderr what still contains
+// data of the dancer.
 func Erasure(out, stderr io.Writer, code string, gone logbook.Erasure) {
 	fmt.Fprintf(out, "dancer %s erased, with %s\n", code, words.Count(gone.Recordings, "recording", "recordings"))
 	for _, path := range gone.Copies {
@@ -62,7 +62,7 @@ func Erasure(out, stderr io.Writer, code string, gone logbook.Erasure) {
 	StillHeld(stderr, code, gone)
 }
 
-// StillHeld prints what still holds a dancer that is deleted, or may do so.
+// StillHeld prints what still contains data of an erased dancer, or may do so.
 func StillHeld(stderr io.Writer, code string, gone logbook.Erasure) {
 	for _, path := range gone.Unread {
 		fmt.Fprintf(stderr, "warning: %s belongs to no visit and cannot be read: whose it is nobody knows; remove it yourself if in doubt\n", path)

@@ -27,7 +27,7 @@ func Provenance() *measure.Provenance {
 	return provenance.New(software.Provenance(), analyze.Settings(software.Version))
 }
 
-// from returns the provenance of what was read of recordings in the logbook.
+// from returns the provenance of data read from recordings in the logbook.
 func from(l *logbook.Logbook, made ...logbook.Recording) (*measure.Provenance, error) {
 	p, used := Provenance(), map[int64]bool{}
 	for _, r := range made {
@@ -119,7 +119,7 @@ func numbers(made []logbook.Recording) []int64 {
 	return all
 }
 
-// VisitJSON returns a visit with its recordings and how far its plan has come.
+// VisitJSON returns a visit with its recordings and the progress of its plan.
 func VisitJSON(l *logbook.Logbook, v logbook.Visit) (*document.VisitShown, error) {
 	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
 	if err != nil {
@@ -307,7 +307,7 @@ func StripsJSON(l *logbook.Logbook) (*document.Strips, error) {
 	return list, err
 }
 
-// StripJSON returns the versions of a strip's profile, its checks, and what there is to say of
+// StripJSON returns the versions of a strip's profile, its checks, and the doubts about
 // its calibration at a time.
 func StripJSON(l *logbook.Logbook, versions []logbook.Strip, at time.Time) (*document.StripShown, error) {
 	all, err := stripsJSON(l, versions, true)
@@ -373,8 +373,8 @@ func checkJSON(c scale.Check) document.StripCheck {
 	}
 }
 
-// finite returns nil for a number that JSON cannot write, since it is not known or has no
-// bound.
+// finite returns nil for a number that JSON cannot represent, because it is unknown or
+// infinite.
 func finite(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil
@@ -400,7 +400,7 @@ func planJSON(p plan.Plan) document.Plan {
 	return one
 }
 
-// progressJSON returns a plan with what was recorded for it.
+// progressJSON returns a plan with the recordings made for it.
 func progressJSON(c plan.Progress) *document.Plan {
 	one := planJSON(c.Plan)
 	one.Done, one.Next = c.Done(), 0
@@ -431,7 +431,7 @@ func number(name string) int64 {
 	return n
 }
 
-// PlanJSON returns the plan made for a visit with what it can show.
+// PlanJSON returns the plan made for a visit with its detectable difference.
 func PlanJSON(v logbook.Visit, p plan.Plan, n plan.Noise) *document.PlanMade {
 	made := &document.PlanMade{
 		Dancer: v.Dancer, Visit: v.Name(), Stop: v.Advice(), Plan: planJSON(p), Alternatives: []document.Detectable{}, Provenance: Provenance(),
@@ -463,7 +463,8 @@ func StudyJSON(dancers []string, s plan.Study, seed uint64) *document.Study {
 	return one
 }
 
-// LogbookCheckJSON returns what was found in a logbook, and what it holds where it is whole.
+// LogbookCheckJSON returns the findings about a logbook and, where it is intact, its
+// contents.
 func LogbookCheckJSON(l *logbook.Logbook, findings []logbook.Finding) (*document.LogbookCheck, error) {
 	one := &document.LogbookCheck{Folder: l.Dir(), Whole: true, Findings: []document.Finding{}, Provenance: Provenance()}
 	for _, f := range findings {
@@ -480,13 +481,13 @@ func LogbookCheckJSON(l *logbook.Logbook, findings []logbook.Finding) (*document
 	return one, err
 }
 
-// FailureJSON returns what stands in place of the object of a recording.
+// FailureJSON returns the object that replaces that of a recording.
 func FailureJSON(said, file string) document.Failure {
 	return document.Failure{Error: said, File: file, Provenance: Provenance()}
 }
 
-// ErrorJSON returns the error with which a command ends. What to do about a misused command is
-// to see its help, unless the error says something else.
+// ErrorJSON returns the error with which a command ends. The remedy for a usage error is
+// the command's help, unless the error names another one.
 func ErrorJSON(err error, command string, misused bool, exit int) document.Failed {
 	what, do := console.Parts(err)
 	if do == "" && misused {

@@ -13,23 +13,24 @@ import (
 	"aplomb/plots/words"
 )
 
-// An answer is read at a glance, and stays on the screen. It has at most frameLines lines of
-// frameColumns columns.
+// An answer must be readable at a glance and stay on the screen: it has at most
+// frameLines lines of frameColumns columns.
 const (
 	frameLines   = 12
 	frameColumns = 80
 )
 
 // Frame prints the answer of a comparison in at most frameLines lines: the advice to stop
-// where there is one, the headline, a line a shoe and foot, and where the rest is. A warning that may have changed the answer stands
-// under what it is about; what was assumed is one line; what is for the record is left out.
+// where there is one, the headline, a line for each shoe and foot, and where to find the
+// rest. A warning that may have changed the answer follows the line that it is about;
+// assumptions are one line; warnings for the record are left out.
 func Frame(w io.Writer, c *compare.Comparison, rest string) {
 	foot := wrapped(rest)
 	if assumed := words.Assumed(c.Warnings); assumed != "" {
 		foot = append([]string{cut(assumed + ".")}, foot...)
 	}
 	head := wrapped(c.Answer)
-	if c.Stop != "" { // stands first, and is said once
+	if c.Stop != "" { // comes first, and is printed once
 		head = append(append(wrapped(c.Stop), ""), wrapped(strings.TrimSuffix(c.Answer, compare.Stop))...)
 	}
 	if most := frameLines - len(foot) - 1; len(head) > most {
@@ -114,8 +115,8 @@ func cut(line string) string {
 	return line
 }
 
-// shortened returns the code of a shoe with its middle left out where the verdict would
-// have no room beside it.
+// shortened returns the code of a shoe with an ellipsis in the middle where the verdict
+// would not fit beside it.
 func shortened(code string) string {
 	const most = 20
 	r := []rune(code)

@@ -41,7 +41,8 @@ func worn(shoes ...string) *compare.Comparison {
 	return c
 }
 
-// A clean fitting has no warning in its frame; what is for the record stays out of it.
+// A fitting without problems has no warning in its frame; warnings for the record are
+// omitted.
 func TestFrameOfACleanFitting(t *testing.T) {
 	c := worn("A", "B")
 	c.Warnings = []measure.Warning{
@@ -58,8 +59,8 @@ Assumed, not measured: cells differ by 3 % (L-01, R-01).
 `+rest+"\n", framed(c))
 }
 
-// A warning that may have changed the answer stands under the shoe and foot that it is
-// about, one of neither under the headline.
+// A warning that may have changed the answer appears under its shoe and foot, or under
+// the headline if it belongs to neither.
 func TestFrameWarnsWhereItMatters(t *testing.T) {
 	c := worn("A", "B")
 	c.Warnings = []measure.Warning{
@@ -71,7 +72,7 @@ func TestFrameWarnsWhereItMatters(t *testing.T) {
 	assert.Equal(t, "warning: A left: one relevé only: its scatter is unknown, so there is no", lines[3])
 }
 
-// The shoe in first place comes first, however late it was worn.
+// The first-ranked shoe comes first, however late it was worn.
 func TestFrameOfTwelveShoes(t *testing.T) {
 	c := worn(strings.Split("ABCDEFGHIJKL", "")...)
 	c.Ranking = []compare.RankedShoe{{Place: 1, Shoe: "L"}}
@@ -91,8 +92,8 @@ func TestFrameOfALongCode(t *testing.T) {
 	assert.Contains(t, framed(c), "longlonglo…glonglong left   over −0.4 ± 1.0 mm  over the box\n")
 }
 
-// Whatever there is to say, a frame has at most 12 lines of 80 columns, and its last line
-// says where the rest is.
+// For any content a frame has at most 12 lines of 80 columns, and its last line names
+// where the rest is.
 func TestFrameFits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		long := rapid.StringMatching(`[A-Z][a-z0-9 ]{0,58}[a-z]`)

@@ -16,7 +16,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Worn prints the series of a follow-up against the hours that the shoe was worn.
+// Worn prints the series of a follow-up against the hours of wear.
 func Worn(w io.Writer, t history.History) {
 	Stop(w, t.Stop)
 	fmt.Fprintf(w, "%s of dancer %s by hours worn\n", words.DisplayOf(t.Measure).Title, t.Dancer)
@@ -57,7 +57,7 @@ func History(w io.Writer, t history.History) {
 	for i, s := range t.Series {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
 		printPoints(w, t.Measure, s)
-		// What is the same for all is said once.
+		// A text that is the same for all series is printed once.
 		if said := s.Repeat.Text(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Text(t.Measure) {
 			fmt.Fprintln(w, text.Wrap(said))
 		}
@@ -132,7 +132,7 @@ func printFatigue(w io.Writer, of measure.Measure, s track.Series) {
 	}
 }
 
-// printPain prints the pain of the visits in which it was asked for.
+// printPain prints the pain of the visits in which it was recorded.
 func printPain(w io.Writer, visits []logbook.Visit) {
 	var rows [][]string
 	for _, v := range visits {

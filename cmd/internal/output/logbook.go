@@ -13,7 +13,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Contents prints what the logbook holds, and its backups.
+// Contents prints the contents of the logbook, and its backups.
 func Contents(w io.Writer, l *logbook.Logbook) error {
 	h, err := l.Contents()
 	if err != nil {
@@ -36,7 +36,7 @@ func Contents(w io.Writer, l *logbook.Logbook) error {
 	return nil
 }
 
-// ContentsLine returns in one line how many of each item the logbook holds.
+// ContentsLine returns in one line the number of items of each kind in the logbook.
 func ContentsLine(h logbook.Contents) string {
 	all := []string{
 		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
@@ -51,8 +51,8 @@ func ContentsLine(h logbook.Contents) string {
 	return strings.Join(all, ", ")
 }
 
-// Rebuilt prints what a rebuilt logbook holds, what was lost, and what was not taken
-// in.
+// Rebuilt prints the contents of a rebuilt logbook, the data lost, and the recordings
+// left out.
 func Rebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
 	if r.Merged {
 		fmt.Fprintf(w, "%s: the database is whole and stays; %s taken in that %s in no visit\nit holds %s\n", dir,

@@ -11,7 +11,7 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Detectable prints the smallest difference that a plan can show, and how more
+// Detectable prints the smallest difference that a plan can detect, and how more
 // recordings would change it.
 func Detectable(w io.Writer, p plan.Plan, n plan.Noise) {
 	fmt.Fprintln(w, text.Wrap(p.DetectableDifference(n).Text()))
@@ -21,7 +21,7 @@ func Detectable(w io.Writer, p plan.Plan, n plan.Noise) {
 	}
 }
 
-// printPlan prints the plan of a visit, if it has one, with what was recorded for it.
+// printPlan prints the plan of a visit, if it has one, with the recordings made for it.
 func printPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {
@@ -88,8 +88,8 @@ func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	return nil
 }
 
-// Stop prints the advice to stop because of pain, where there is one. It stands before
-// everything else.
+// Stop prints the advice to stop because of pain, where there is any. It is always
+// printed first.
 func Stop(w io.Writer, advice string) {
 	if advice != "" {
 		fmt.Fprintf(w, "%s\n\n", text.Wrap(advice))

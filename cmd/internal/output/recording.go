@@ -21,7 +21,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Recording prints all that is known of a recording, and its relevés.
+// Recording prints all data about a recording, and its relevés.
 func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
 	v, err := l.Visit(r.VisitID)
 	if err != nil {
@@ -64,7 +64,7 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	return nil
 }
 
-// printRemark prints what was said of a recording after it was made.
+// printRemark prints the remark on a recording.
 func printRemark(w io.Writer, r correction.Remark) {
 	comfort := ""
 	if r.Comfort > 0 {
@@ -74,8 +74,8 @@ func printRemark(w io.Writer, r correction.Remark) {
 		"pain", words.OfTen(r.Pain), "decided", r.Decision)
 }
 
-// printNotes prints the notes that were taken in a recording, each with its time and the
-// relevé that it fell into. s is nil where the file cannot be read.
+// printNotes prints the notes in a recording, each with its time and relevé. s is nil
+// where the file cannot be read.
 func printNotes(ctx context.Context, w io.Writer, r logbook.Recording, s *recording.Survey) error {
 	if s == nil || !slices.ContainsFunc(s.Events, func(e device.Event) bool { return e.Kind == device.Note }) {
 		return nil
@@ -90,8 +90,8 @@ func printNotes(ctx context.Context, w io.Writer, r logbook.Recording, s *record
 	return nil
 }
 
-// printCorrections prints what was corrected in what a recording says of itself, from
-// what to what, and each correction with its time where there are several.
+// printCorrections prints the corrections of a recording's metadata, with old and new
+// values, and each correction with its time where there are several.
 func printCorrections(w io.Writer, s *recording.Survey) {
 	if s == nil || s.Correction == nil {
 		return
@@ -154,7 +154,7 @@ func inspect(ctx context.Context, path string) (*recording.Survey, string) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		if file := (*recording.FileError)(nil); errors.As(err, &file) {
-			err = file.Err // the file is named beside it
+			err = file.Err // the file name is printed separately
 		}
 		return nil, fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", console.Explain(err))
 	}
@@ -188,8 +188,8 @@ func inspect(ctx context.Context, path string) (*recording.Survey, string) {
 	return s, said + "; not whole: " + strings.Join(missing, ", ")
 }
 
-// ofSides returns what the file of a recording says of its feet, the left one first, once
-// where it says the same of both; "" where it does not say.
+// ofSides returns a property of the feet in the file of a recording, the left one first,
+// once where it is the same for both; "" where there is none.
 func ofSides(s *recording.Survey, of func(*device.Side) string) string {
 	if s == nil {
 		return ""
@@ -214,7 +214,8 @@ func markWords(mark int) string {
 	return strconv.Itoa(mark)
 }
 
-// wornWords says how a shoe is worn with a strip: mark, padding and fixing, where known.
+// wornWords describes how a shoe is worn with a strip: mark, padding and fixing, where
+// known.
 func wornWords(mark int, padding, fixing string) (said []string) {
 	for _, one := range [][2]string{{"mark", markWords(mark)}, {"padding", padding}, {"fixing", fixing}} {
 		if one[1] != "" {
@@ -224,7 +225,7 @@ func wornWords(mark int, padding, fixing string) (said []string) {
 	return said
 }
 
-// printKept prints the relevés that the logbook keeps of a recording.
+// printKept prints the relevés of a recording in the logbook.
 func printKept(w io.Writer, releves []logbook.Releve) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	// Text after the last tab is not a cell, so it stays on the left.
@@ -243,7 +244,7 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
 }
 
-// measures returns the values that the logbook keeps of a relevé.
+// measures returns the values of a relevé in the logbook.
 func measures(r logbook.Releve) map[measure.Measure]logbook.Value {
 	values := map[measure.Measure]logbook.Value{}
 	for _, v := range r.Values {
@@ -268,8 +269,8 @@ func keptVerdict(r logbook.Releve) string {
 	return words.Verdict(r.Verdict, nil, measures(r)[measure.Medial].Value)
 }
 
-// Releve prints one relevé of a recording, given as the rows of the feet that rose, and
-// what people wrote of it.
+// Releve prints one relevé of a recording, given as the rows of the feet that rose, with
+// its notes.
 func Releve(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, feet []logbook.Releve) error {
 	v, err := l.Visit(r.VisitID)
 	if err != nil {

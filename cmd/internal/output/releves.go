@@ -32,8 +32,8 @@ func Result(w io.Writer, title string, r *measure.Result) {
 	}
 }
 
-// Seats prints where the strips lay in recordings, by the foot, and by the file where
-// there are several.
+// Seats prints the seats of the strips in recordings, by foot and, where there are
+// several, by file.
 func Seats(w io.Writer, results []*measure.Result) {
 	for _, r := range results {
 		for _, f := range device.Feet {

@@ -11,7 +11,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Reliability prints how well a measure repeats.
+// Reliability prints the reliability of a measure.
 func Reliability(w io.Writer, r *reliability.Reliability) {
 	fmt.Fprintf(w, "%s: how well it repeats\n", words.DisplayOf(r.Measure).Title)
 	if r.NotBaseline > 0 {
@@ -26,7 +26,7 @@ func Reliability(w io.Writer, r *reliability.Reliability) {
 	}
 }
 
-// printRefused prints what cannot be told, all that has one reason together.
+// printRefused prints the results that cannot be given, grouped by reason.
 func printRefused(w io.Writer, all []reliability.Refusal) {
 	of := map[string][]string{}
 	for _, no := range all {
@@ -40,7 +40,7 @@ func printRefused(w io.Writer, all []reliability.Refusal) {
 	}
 }
 
-// countsOf says how much a foot's numbers are from.
+// countsOf describes the amount of data behind a foot's numbers.
 func countsOf(f *reliability.Foot) string {
 	return strings.Join([]string{
 		words.Count(f.Dancers, "dancer", "dancers"), words.Count(f.Shoes, "shoe worn", "shoes worn"), words.Count(f.Visits, "visit", "visits"),

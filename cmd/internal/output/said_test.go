@@ -18,8 +18,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// A recording is shown with its notes, with what was said of it and of its visit, and with
-// the advice to stop before everything else.
+// A recording is shown with its notes, with the remarks on it and on its visit, and with
+// the advice to stop first.
 func TestRecordingWithWhatWasSaid(t *testing.T) {
 	l, err := logbook.Open(filepath.Join(t.TempDir(), "book"))
 	require.NoError(t, err)
@@ -57,7 +57,7 @@ func TestRecordingWithWhatWasSaid(t *testing.T) {
 		`  of the visit     the fitter's choice: A \(quiet\)\n.*  of the visit     rises on one leg: left 12\n  of the visit     note: after a rest\n`, out.String())
 }
 
-// The advice to stop stands first in the frame of an answer, which keeps to its 12 lines.
+// The advice to stop is first in the frame of an answer, which keeps to its 12 lines.
 func TestFrameWithStop(t *testing.T) {
 	c := &compare.Comparison{Stop: "Stop: pain is 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)", Answer: "Shoe B gets the dancer over the box."}
 	for range 8 {

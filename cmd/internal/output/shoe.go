@@ -11,7 +11,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Shoe draws a shoe's outline and prints what is known of the shoe.
+// Shoe draws a shoe's outline and prints its description.
 func Shoe(w io.Writer, s *logbook.Shoe, unit text.Unit) {
 	Outline(w, s)
 	text.Facts(w, ShoeFacts(s, unit)...)
@@ -20,14 +20,14 @@ func Shoe(w io.Writer, s *logbook.Shoe, unit text.Unit) {
 // Outline draws a shoe's outline with its kern.
 func Outline(w io.Writer, s *logbook.Shoe) { fmt.Fprintln(w, screen.Outline(s.Outline())) }
 
-// Doubts prints what is improbable about a profile as warnings.
+// Doubts prints the improbable values of a profile as warnings.
 func Doubts(w io.Writer, all []device.Doubt) {
 	for _, d := range all {
 		text.Warnings(w, []string{d.Text})
 	}
 }
 
-// ShoeFacts returns names and values of what is known of a shoe, for text.Facts.
+// ShoeFacts returns names and values of a shoe's known properties, for text.Facts.
 func ShoeFacts(s *logbook.Shoe, unit text.Unit) []string {
 	shape := text.Shape(&s.Shoe)
 	if n := len(s.OutlineMM); n > 0 {

@@ -16,7 +16,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// StripFacts returns names and values of what a strip's profile says, for text.Facts.
+// StripFacts returns names and values of a strip's profile, for text.Facts.
 func StripFacts(s *device.Strip) []string {
 	c := &s.Calibration
 	seat := SeatSD(s.Mount)
@@ -61,7 +61,8 @@ func liesAt(m device.Mount) string {
 	return fmt.Sprintf("its centre at %s mm from the platform's, turned by %s°", Place(m.OffsetMM), text.Trimmed(m.RotationDeg))
 }
 
-// tailOf says at which side the tail leaves, "" where the profile does not.
+// tailOf returns the side at which the tail leaves, "" where the profile does not specify
+// it.
 func tailOf(m device.Mount) string {
 	if m.TailSide == "" {
 		return ""
@@ -69,8 +70,8 @@ func tailOf(m device.Mount) string {
 	return "leaves at the " + map[string]string{"back": "back", "front": "front", "big toe": "big-toe side", "little toe": "little-toe side"}[m.TailSide]
 }
 
-// Calibrated returns in words when a strip was calibrated and until when that is
-// valid.
+// Calibrated returns in words when a strip was calibrated and until when the calibration
+// is valid.
 func Calibrated(c *device.Calibration) string {
 	if c.Measured() {
 		return fmt.Sprintf("%s, valid until %s", c.Date, c.ValidUntil())
@@ -88,7 +89,7 @@ func curveOf(c *device.Calibration) string {
 	return c.Curve
 }
 
-// cellsOf describes how the cells differ.
+// cellsOf describes the differences between the cells.
 func cellsOf(c *device.Calibration) string {
 	differ := "differ by " + text.Percent(c.GainSD, 1)
 	if len(c.Gains) > 0 {
@@ -131,7 +132,7 @@ func crosstalkOf(g device.Crosstalk) string {
 	return strings.Join(said, ", ")
 }
 
-// checksShown is how many checks of a strip are listed.
+// checksShown is the number of checks of a strip that are listed.
 const checksShown = 5
 
 // StripChecks prints the last checks of a strip, given by day, the newest last.

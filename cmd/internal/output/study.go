@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,7 +18,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// StudyProgress returns how far a study has come, with its provenance.
+// StudyProgress returns the progress of a study, with its provenance.
 func StudyProgress(l *logbook.Logbook, name string) (*study.Progress, error) {
 	s, err := l.Study(name)
 	if err != nil {
@@ -36,7 +37,7 @@ func StudyProgress(l *logbook.Logbook, name string) (*study.Progress, error) {
 	return &p, err
 }
 
-// StudiesJSON returns every study of the logbook with how far it has come.
+// StudiesJSON returns every study of the logbook with its progress.
 func StudiesJSON(l *logbook.Logbook) (*document.Studies, error) {
 	all, err := l.Studies()
 	if err != nil {
@@ -77,7 +78,7 @@ func StudyDeclared(w io.Writer, s study.Study, balance string) {
 	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("aplomb study key %s shows which shoe each label is: to whoever puts the labels on, not to whoever fits.", text.Quoted(s.Name))))
 }
 
-// StudyStatus prints what is recorded of a study and what is missing.
+// StudyStatus prints what has been recorded for a study and what is missing.
 func StudyStatus(w io.Writer, p *study.Progress) {
 	fmt.Fprintf(w, "study %s, declared %s, primary measure %s\n", p.Study, p.Declared, p.Measure)
 	headings := []string{"row", "dancer", "order"}
@@ -101,7 +102,14 @@ func StudyStatus(w io.Writer, p *study.Progress) {
 		}
 	}
 	fmt.Fprintln(w, text.Wrap(StudyCompleteness(p)))
+	printEarlier(w, p.Before)
 	printChanges(w, p.Changes)
+}
+
+func printEarlier(w io.Writer, recordings int) {
+	if said := study.EarlierThanDeclared(recordings); said != "" {
+		fmt.Fprintln(w, text.Wrap(said))
+	}
 }
 
 // missing lists mountings that are missing.
@@ -117,9 +125,9 @@ func missing(all []study.Missing) string {
 	return "missing " + strings.Join(said, "; ")
 }
 
-// StudyCompleteness says how far a study is from being compared.
+// StudyCompleteness returns what is missing for comparing a study.
 func StudyCompleteness(p *study.Progress) string {
-	said := fmt.Sprintf("%d of %s have all recordings; the shoes are compared after %d", p.Complete, words.Count(len(p.Dancers), "dancer", "dancers"), p.Stop)
+	said := fmt.Sprintf("%d of %s all recordings; the shoes are compared after %d", p.Complete, words.Count(len(p.Dancers), "dancer has", "dancers have"), p.Stop)
 	if p.Reached {
 		return said + ": that is reached."
 	}
@@ -136,14 +144,14 @@ func printChanges(w io.Writer, all []study.ChangeRecord) {
 	}
 }
 
-// CheckStudy returns what is not right with the recordings of a study. faults has what is
-// wrong with the files of recordings, by their numbers.
+// CheckStudy returns the faults of the recordings of a study. faults are those of the
+// files of recordings, by number.
 func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faults map[int64]string) (*document.StudyChecked, error) {
 	p, err := StudyProgress(l, s.Name)
 	if err != nil {
 		return nil, err
 	}
-	c := &document.StudyChecked{Study: s.Name, Checked: len(all), Recordings: []document.StudyFault{}, Provenance: p.Provenance}
+	c := &document.StudyChecked{Study: s.Name, Recordings: []document.StudyFault{}, Provenance: p.Provenance}
 	visits, err := l.StudyVisits(s.Name)
 	if err != nil {
 		return nil, err
@@ -157,16 +165,21 @@ func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faul
 	}
 	for _, r := range all {
 		at := slices.IndexFunc(visits, func(v logbook.Visit) bool { return v.ID == r.VisitID })
-		one := document.StudyFault{Number: r.ID, Dancer: r.Dancer, Visit: r.VisitName, OfStudy: visits[at].OfStudy, Label: shoesOf(s, r), What: []string{}}
-		if faults[r.ID] != "" {
-			one.What = append(one.What, faults[r.ID])
-		}
 		d, err := l.Dancer(r.Dancer)
 		if err != nil {
 			return nil, err
 		}
-		if d.Consent == logbook.ConsentWithdrawn {
-			one.What = append(one.What, "the dancer's consent is withdrawn: it counts no more")
+		if d.Consent == logbook.ConsentWithdrawn || s.Row(r.Dancer) == 0 {
+			c.LeftOut++
+			continue
+		}
+		c.Checked++
+		one := document.StudyFault{Number: r.ID, Dancer: r.Dancer, Visit: r.VisitName, OfStudy: visits[at].OfStudy, Label: shoesOf(s, r), What: []string{}}
+		if faults[r.ID] != "" {
+			one.What = append(one.What, faults[r.ID])
+		}
+		if one.OfStudy > s.Visits {
+			one.What = append(one.What, fmt.Sprintf("of visit %d, and the study has %d of each dancer: it does not count", one.OfStudy, s.Visits))
 		}
 		one.What = append(one.What, wrongWith(s, r)...)
 		one.What = append(one.What, unusual(r, usual)...)
@@ -183,11 +196,8 @@ func shoesOf(s study.Study, r logbook.Recording) string {
 	return text.EachFoot(r, func(f *logbook.RecordedFoot) string { return s.Label(f.Shoe) })
 }
 
-// wrongWith says what of a recording is not as the study was declared.
+// wrongWith returns the differences between a recording and the declaration of the study.
 func wrongWith(s study.Study, r logbook.Recording) (what []string) {
-	if s.Row(r.Dancer) == 0 {
-		what = append(what, "the dancer dropped out: it counts no more")
-	}
 	for _, f := range device.Feet {
 		switch foot := r.Feet[f]; {
 		case foot == nil && s.Feet[f]:
@@ -210,8 +220,8 @@ func wrongWith(s study.Study, r logbook.Recording) (what []string) {
 	return what
 }
 
-// conditions of a recording that do not change within a study. Shoes are versions under their
-// codes, so that one that was measured anew in between is seen.
+// conditions are the conditions of a recording that are constant within a study. Shoes
+// are identified with their versions, so that a new measurement in between is detected.
 var conditions = []struct {
 	name string
 	of   func(logbook.Recording) string
@@ -262,7 +272,7 @@ func mostly(all []logbook.Recording) map[string]string {
 	return usual
 }
 
-// unusual says in which conditions a recording differs from most.
+// unusual returns the conditions in which a recording differs from most.
 func unusual(r logbook.Recording, usual map[string]string) (what []string) {
 	for _, c := range conditions {
 		if is := c.of(r); is != usual[c.name] && !(c.name == "left strip" && r.Feet[device.Left] == nil) && !(c.name == "right strip" && r.Feet[device.Right] == nil) {
@@ -277,7 +287,7 @@ func unusual(r logbook.Recording, usual map[string]string) (what []string) {
 	return what
 }
 
-// notesOn returns what the plan of its visit says of a recording.
+// notesOn returns the notes on a recording in the plan of its visit.
 func notesOn(p *study.Progress, r logbook.Recording) (what []string) {
 	prefix := fmt.Sprintf("recording %d: ", r.ID)
 	for _, d := range p.Dancers {
@@ -292,13 +302,16 @@ func notesOn(p *study.Progress, r logbook.Recording) (what []string) {
 	return what
 }
 
-// StudyChecked prints what is not right with the recordings of a study.
+// StudyChecked prints the faults of the recordings of a study.
 func StudyChecked(w io.Writer, c *document.StudyChecked) {
 	for _, r := range c.Recordings {
 		fmt.Fprintf(w, "recording %d, %s, visit %d, %s: %s\n", r.Number, r.Dancer, r.OfStudy, r.Label, strings.Join(r.What, "; "))
 	}
 	said := fmt.Sprintf("%s checked, %d not right", words.Count(c.Checked, "recording", "recordings"), len(c.Recordings))
 	fmt.Fprintf(w, "%s; %d of %d mountings missing\n", said, c.Missing, c.Mountings)
+	if c.LeftOut > 0 {
+		fmt.Fprintf(w, "%s of dancers who dropped out or withdrew left out\n", words.Count(c.LeftOut, "recording", "recordings"))
+	}
 }
 
 // StudyComparison prints the shoes of a study compared over dancers.
@@ -310,6 +323,10 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	} else {
 		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("%s complete, compared after %d.", words.Count(c.Complete, "dancer is", "dancers are"), c.Stop)))
 	}
+	if c.ChangedAfterLook && !c.Interim {
+		fmt.Fprintln(w, text.Wrap(study.AfterLook))
+	}
+	printEarlier(w, c.Before)
 	var rows [][]string
 	for _, o := range c.Shoes {
 		row := []string{o.Shoe, o.Label, strconv.Itoa(o.Dancers), "–", "–"}
@@ -332,11 +349,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	printOther(w, c)
 	printProperties(w, c)
 	printLeftOut(w, c.LeftOut)
-	if !c.Interim {
-		for _, change := range s.Changes {
-			printChanges(w, []study.ChangeRecord{{Day: change.Day, Kind: change.Kind, Text: change.Text(), Reason: change.Reason}})
-		}
-	}
+	printChanges(w, c.Changes)
 }
 
 // shiftCells returns the number of dancers, the estimate with its unit, and its interval.
@@ -351,7 +364,7 @@ func shiftCells(s study.Shift, number func(float64) string, unit string) []strin
 	return cells
 }
 
-// signed returns how a difference is written, with so many decimals more than a value.
+// signed returns a function that writes a difference, with more decimals than a value.
 func signed(show words.Display, more int) func(float64) string {
 	return func(v float64) string { return words.Signed(v*show.Scale, show.Decimals+more) }
 }
@@ -391,10 +404,23 @@ func printProperties(w io.Writer, c *study.Comparison) {
 	var rows [][]string
 	for _, p := range c.Properties {
 		row := []string{p.Of, fmt.Sprintf("%s to %s %s", words.Number(p.Least, 1), words.Number(p.Most, 1), p.Unit), strconv.Itoa(p.Shoes)}
-		rows = append(rows, append(row, shiftCells(p.Shift, signed(show, 2), strings.TrimSpace(show.DiffUnit+" a "+p.Unit))...))
+		rows = append(rows, append(row, shiftCells(p.Shift, signed(show, slopeDecimals(p.Shift, show)), strings.TrimSpace(show.DiffUnit+" a "+p.Unit))...))
 	}
 	text.Table(w, []string{"property", "from", "shoes", "dancers", "estimate", "95 % interval"}, rows)
 	fmt.Fprintln(w, text.Wrap(study.Cause))
+}
+
+// slopeDecimals returns the number of additional decimals of a slope: two, or as many as it
+// takes for two significant digits, because the slope over an area in mm² is small.
+func slopeDecimals(s study.Shift, show words.Display) int {
+	more := 2
+	if s.Estimate == nil || *s.Estimate == 0 {
+		return more
+	}
+	for more < 5 && math.Abs(*s.Estimate)*show.Scale < math.Pow10(1-show.Decimals-more) {
+		more++
+	}
+	return more
 }
 
 func printLeftOut(w io.Writer, all []study.LeftOut) {

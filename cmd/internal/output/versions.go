@@ -69,7 +69,7 @@ func changed(before, after []string) string {
 	return strings.Join(said, "; ")
 }
 
-// Versioned names a thing, with its version where it has had several.
+// Versioned returns the name of an item, with its version where there are several.
 func Versioned(code string, version, versions int) string {
 	if versions == 1 {
 		return code
@@ -86,8 +86,8 @@ func Keeping(w io.Writer, made []logbook.Recording, version int) {
 	}
 }
 
-// InUse adds to the error logbook.ErrInUse which recordings were made with a thing,
-// and what to do instead; other errors it returns as they are.
+// InUse adds to the error logbook.ErrInUse the recordings made with an item, and what to
+// do instead; it returns other errors unchanged.
 func InUse(err error, what string, made []logbook.Recording, instead string) error {
 	if !errors.Is(err, logbook.ErrInUse) {
 		return err

@@ -53,7 +53,7 @@ func baseline(v logbook.Visit) string {
 	return ""
 }
 
-// painWords returns the pain before and after a visit, "" where nobody asked.
+// painWords returns the pain before and after a visit, "" where unknown.
 func painWords(v logbook.Visit) string {
 	said := func(p *int) string {
 		if p == nil {
@@ -87,7 +87,7 @@ func shoesIn(recordings []logbook.Recording) (codes []string) {
 	return codes
 }
 
-// Visit prints what is known of a visit, and the advice to stop where it is due.
+// Visit prints the data of a visit, and the advice to stop where there is any.
 func Visit(w io.Writer, v logbook.Visit) {
 	Stop(w, v.Advice())
 	fmt.Fprintf(w, "visit %s of dancer %s\n", v.Name(), v.Dancer)

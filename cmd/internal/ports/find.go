@@ -1,8 +1,9 @@
-// Package ports finds out which strip is on which serial port, and remembers it.
+// Package ports determines which strip is on which serial port, and stores that for the
+// next time.
 //
-// Strips announce themselves once a second, so it listens to every port for a short
-// time. A strip that does not announce itself is recognized by the port or the USB
-// adapter where it was last, or because one port only sends frames that fit it.
+// Strips announce themselves once a second, so it listens to every port for a short time.
+// A strip that does not announce itself is recognized by the port or the USB adapter
+// where it was last, or because it is the only port whose frames fit it.
 package ports
 
 import (
@@ -29,7 +30,7 @@ var (
 	ErrNone = errors.New("no strip found")
 	// ErrOne: the strip of one foot was found, that of the other was not.
 	ErrOne = errors.New("one strip only")
-	// ErrUnclear: several strips or ports may be meant, and nobody has said which.
+	// ErrUnclear: several strips or ports are possible, and none was chosen.
 	ErrUnclear = errors.New("not clear which strip")
 )
 
@@ -37,36 +38,36 @@ var (
 // announced itself: a second strip of the same name or foot may be on one of them.
 const othersFor = 1500 * time.Millisecond
 
-// Search says which strips to find.
+// Search specifies which strips to find.
 type Search struct {
-	// Strips are the profiles of the strips that may be plugged in, nil ones left out. One
+	// Strips are the profiles of the strips that may be plugged in, without nil ones. One
 	// is searched for under each foot that they name.
 	Strips []*device.Strip
-	Last   []Place       // where strips were last
-	Baud   int           // the speed of the ports; 0 where it is not known
+	Last   []Place       // last known ports of strips
+	Baud   int           // the speed of the ports; 0 where unknown
 	For    time.Duration // how long to listen at most; 0 stands for 6 s
 
 	// List lists the ports of this machine; nil stands for link.Ports.
 	List func() ([]link.PortInfo, error)
-	// Choose, where it is not nil, asks a person for one of the options and returns its
+	// Choose, where it is not nil, asks the user for one of the options and returns its
 	// index.
 	Choose func(asks string, options []string) (int, error)
 	// Progress, where it is not nil, is called several times a second with one line.
 	Progress func(line string)
 }
 
-// Found is where the strips are. Its arrays are by foot; a foot that was not searched for
-// has "" and nil.
+// Found contains the ports of the strips. Its arrays are by foot; a foot that was not
+// searched for has "" and nil.
 type Found struct {
 	Ports  [2]string // the same one twice where one line carries both feet
 	Strips [2]*device.Strip
 	Baud   int
-	Places []Place  // what to remember
-	Notes  []string // what a person should know of how a strip was recognized
+	Places []Place  // ports to store
+	Notes  []string // information for the user on how a strip was recognized
 }
 
 // Find listens to all ports, for 6 s at most, and returns which strip is on which. Every
-// error is one line that says what was heard instead and what to do.
+// error is one line that states what was received instead and what to do.
 func Find(ctx context.Context, s Search) (Found, error) {
 	s.Strips = slices.DeleteFunc(slices.Clone(s.Strips), func(p *device.Strip) bool { return p == nil })
 	if s.List == nil {
@@ -91,7 +92,7 @@ func Find(ctx context.Context, s Search) (Found, error) {
 	return f.match()
 }
 
-// finder matches strips with what was heard on ports.
+// finder matches strips with the data received on ports.
 type finder struct {
 	Search
 	list   []link.PortInfo
@@ -101,7 +102,7 @@ type finder struct {
 }
 
 // names returns the ports to listen to, each device once: those of this machine, and
-// those remembered that are there and not listed, such as pseudo-terminals.
+// stored ones that exist without being listed, such as pseudo-terminals.
 func (f *finder) names() (names []string) {
 	add := func(name string) {
 		if !slices.ContainsFunc(names, func(n string) bool { return link.SamePort(n, name) }) {
@@ -122,7 +123,7 @@ func (f *finder) names() (names []string) {
 	return names
 }
 
-// bauds returns the speeds to try, those remembered first.
+// bauds returns the speeds to try, stored ones first.
 func (f *finder) bauds() []int {
 	if f.Baud != 0 {
 		return []int{f.Baud}
@@ -206,7 +207,7 @@ func (f *finder) match() (Found, error) {
 // missing reports whether a foot is searched for and has not been found.
 func (f *finder) missing(foot device.Foot) bool { return f.wanted[foot] && f.found.Ports[foot] == "" }
 
-// take notes that a strip was found.
+// take records that a strip was found.
 func (f *finder) take(s *device.Strip, h *link.Heard) {
 	f.found.Ports[s.Foot], f.found.Strips[s.Foot] = h.Port, s
 	f.found.Places = append(f.found.Places, PlaceOf(s.Name, h.Port, h.Baud, f.list))
@@ -253,7 +254,7 @@ func (f *finder) byHello(foot device.Foot) error {
 	return err
 }
 
-// byLast finds the strips that do not announce themselves where they were last: first by
+// byLast finds strips that do not announce themselves at their last known ports: first by
 // the USB adapter, then by the name of the port.
 func (f *finder) byLast() {
 	for _, same := range []func(Place, *link.Heard) bool{
@@ -274,8 +275,8 @@ func (f *finder) byLast() {
 	}
 }
 
-// byFrames finds the strip of a foot because frames come that fit it. A line of text that
-// may be of either foot is left alone where it is the only one.
+// byFrames finds the strip of a foot by frames that fit it. It ignores a line of text
+// that may be of either foot and is the only one.
 func (f *finder) byFrames(foot device.Foot) error {
 	var spots []spot
 	var options []string
@@ -325,8 +326,7 @@ func (f *finder) taken(h *link.Heard, foot device.Foot) bool {
 	return h.Format == wire.Text && f.found.Ports[foot.Other()] == h.Port
 }
 
-// choose asks the person for one of the options, and returns ErrUnclear where nobody is
-// there to ask.
+// choose asks the user for one of the options, and returns ErrUnclear without a user.
 func (f *finder) choose(asks string, options []string, unclear string) (int, error) {
 	if f.Choose == nil {
 		return 0, fmt.Errorf("%w: %s", ErrUnclear, unclear)
@@ -346,7 +346,7 @@ func (f *finder) sameSpeed() error {
 	return nil
 }
 
-// notFound says which strips were not found, and what was heard instead.
+// notFound returns which strips were not found, and what was received instead.
 func (f *finder) notFound() error {
 	kind, said := ErrNone, ""
 	var missing []string
@@ -373,7 +373,7 @@ func (f *finder) notFound() error {
 		case why == "":
 			silent = append(silent, h.Port)
 			continue
-		case len(h.Hellos) > 0: // the most telling
+		case len(h.Hellos) > 0: // the most informative
 			whys, cause = slices.Insert(whys, 0, why), cmp.Or(err, cause)
 		default:
 			whys, cause = append(whys, why), cmp.Or(cause, err)
@@ -404,7 +404,7 @@ func (f *finder) notFound() error {
 	return caused{err, cause}
 }
 
-// caused is an error with another one as its cause, which its text says already.
+// caused is an error with another one as its cause, whose text it already contains.
 type caused struct {
 	error
 	cause error
@@ -412,8 +412,8 @@ type caused struct {
 
 func (c caused) Unwrap() []error { return []error{c.error, c.cause} }
 
-// why says why nothing on a port is one of the strips, "" where no byte has come. err is
-// the error of the port, nil where it has none.
+// why returns why nothing on a port is one of the strips, "" where no byte was received.
+// err is the error of the port, nil where it has none.
 func (f *finder) why(h *link.Heard) (why string, err error) {
 	for k := range h.Hellos {
 		hello := &h.Hellos[k]

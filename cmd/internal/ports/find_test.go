@@ -25,7 +25,7 @@ func profile(f device.Foot) *device.Strip {
 	return &device.Strip{Name: [2]string{"L-01", "R-01"}[f], Foot: f, Rows: 1, Cols: 3, ADCBits: 12}
 }
 
-// line is a port on which what say returns comes every 20 ms.
+// line returns a port that delivers the result of say every 20 ms.
 func line(t *testing.T, say ...byte) link.PortInfo {
 	l, err := sim.OpenLine("")
 	require.NoError(t, err)
@@ -55,7 +55,7 @@ func listed(all ...link.PortInfo) func() ([]link.PortInfo, error) {
 	return func() ([]link.PortInfo, error) { return all, nil }
 }
 
-// Strips are found on ports of any order, and remembered; one that does not announce
+// Strips are found on ports in any order, and remembered; one that does not announce
 // itself is then found again, on a port that the system does not list.
 func TestFind(t *testing.T) {
 	t.Parallel()
@@ -99,8 +99,8 @@ func TestFindNothing(t *testing.T) {
 	assert.ErrorIs(t, err, link.ErrSilent)
 }
 
-// What is remembered is the owner's alone, is written only where it changes, and a damaged
-// file is an error to read and is replaced.
+// The memory file is readable by its owner only and written only on changes; a damaged
+// file is an error on reading and is replaced.
 func TestMemory(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

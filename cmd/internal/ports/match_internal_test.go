@@ -26,7 +26,7 @@ var (
 	r1     = strip("R-01", device.Right)
 )
 
-// says is a port on which strips announce themselves.
+// says returns a port on which strips announce themselves.
 func says(port string, all ...*device.Strip) link.Heard {
 	h := link.Heard{Port: port, Baud: 500000, Format: wire.Binary, Fits: all, Bytes: 100}
 	for _, s := range all {
@@ -35,7 +35,7 @@ func says(port string, all ...*device.Strip) link.Heard {
 	return h
 }
 
-// sends is a port on which frames come that fit strips, and no hello.
+// sends returns a port on which frames that fit strips arrive, without a hello.
 func sends(port string, format wire.Format, fits ...*device.Strip) link.Heard {
 	return link.Heard{Port: port, Baud: 500000, Format: format, Fits: fits, Bytes: 100}
 }
@@ -44,7 +44,7 @@ func failed(port string, kind error) link.Heard {
 	return link.Heard{Port: port, Err: fmt.Errorf("port %s: %w: close it first", port, kind)}
 }
 
-// matched matches strips with what was heard.
+// matched matches strips with what was heard on the ports.
 func matched(s Search, heard ...link.Heard) (Found, error) {
 	f := finder{Search: s, heard: heard}
 	if s.List != nil {
@@ -111,7 +111,7 @@ func TestMatch(t *testing.T) {
 	assert.Equal(t, []Place{{"L-02", "b", 500000, "1a86:7523 R"}, {"R-01", "a", 500000, "1a86:7523 L"}}, found.Places)
 }
 
-// Every error is one line with what was heard instead and what to do.
+// Every error is one line that states what was heard and what to do.
 func TestNotMatched(t *testing.T) {
 	pair := []*device.Strip{l1, r1}
 	wide := strip("R-01", device.Right)

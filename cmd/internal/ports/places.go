@@ -18,7 +18,7 @@ import (
 	"aplomb/device/link"
 )
 
-// Place is where a strip was last.
+// Place is the last known port of a strip.
 type Place struct {
 	Strip   string `toml:"strip"` // its name
 	Port    string `toml:"port"`
@@ -29,9 +29,9 @@ type Place struct {
 // is reports whether it is the place of a strip.
 func (p Place) is(s *device.Strip) bool { return p.Strip == s.Name }
 
-// PlaceOf returns the place of the strip with that name at a port. list is that of the
-// ports of this machine, which names the adapter. The name of a port that is a file is
-// made absolute.
+// PlaceOf returns the place of the strip with that name at a port. list contains the
+// ports of this machine with their adapters. The name of a port that is a file is made
+// absolute.
 func PlaceOf(strip, port string, baud int, list []link.PortInfo) Place {
 	p := Place{strip, port, baud, adapterOf(port, list)}
 	if abs, err := filepath.Abs(port); err == nil && runtime.GOOS != "windows" {
@@ -40,8 +40,7 @@ func PlaceOf(strip, port string, baud int, list []link.PortInfo) Place {
 	return p
 }
 
-// adapterOf returns what tells the USB adapter of a port from others, "" where nothing
-// does.
+// adapterOf returns the identification of a port's USB adapter, "" where there is none.
 func adapterOf(port string, list []link.PortInfo) string {
 	for _, p := range list {
 		if p.SerialNumber != "" && link.SamePort(p.Name, port) {
@@ -51,8 +50,9 @@ func adapterOf(port string, list []link.PortInfo) string {
 	return ""
 }
 
-// remembered is the name of the file in the folder of the logbook that remembers places.
-// It says nothing of dancers. A backup does not hold it, and the logbook does not need it.
+// remembered is the name of the file in the folder of the logbook that stores places. It
+// contains nothing about dancers, is not part of a backup, and is not needed by the
+// logbook.
 const remembered = "ports.toml"
 
 // memory is the content of the file.
@@ -60,8 +60,8 @@ type memory struct {
 	Places []Place `toml:"last"`
 }
 
-// Read returns the places that the folder of a logbook remembers, none where there is no
-// file of them.
+// Read returns the places stored in the folder of a logbook, none where there is no such
+// file.
 func Read(dir string) ([]Place, error) {
 	path := filepath.Join(dir, remembered)
 	var m memory
@@ -75,14 +75,14 @@ func Read(dir string) ([]Place, error) {
 	return m.Places, nil
 }
 
-// Keep puts places into the folder of a logbook that exists, readable by its owner alone.
-// Those of other strips stay; no two strips stay at one place, but where one line carries
-// both.
+// Keep stores places in the folder of an existing logbook, readable by its owner alone.
+// Those of other strips are kept, except strips at the same place, unless one line
+// carries both.
 func Keep(dir string, found []Place) error {
 	path := filepath.Join(dir, remembered)
 	before, err := Read(dir)
 	if err != nil {
-		before = nil // it is written anew
+		before = nil // it is written again
 	}
 	kept := slices.DeleteFunc(slices.Clone(before), func(p Place) bool {
 		return slices.ContainsFunc(found, func(q Place) bool {

@@ -19,8 +19,9 @@ import (
 // profiles is the folder of the profiles that tests of packages of cmd/internal use.
 const profiles = "../../aplomb/testdata/profiles/"
 
-// Record records at path how dancer D7 rises twice in a shoe of the folder of profiles from
-// a time on, the load over mm before the centroid. mounting names the mounting of the strips.
+// Record writes at path a recording of dancer D7 who rises twice in a shoe from the
+// folder of profiles, with the load over mm from the centroid, starting at began.
+// mounting is the name of the mounting of the strips.
 func Record(t testing.TB, path, shoe, mounting string, began time.Time, over float64) {
 	t.Helper()
 	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}

@@ -15,8 +15,8 @@ const (
 	folderLock   = "rehearsal.lock"
 )
 
-// Folder makes a temporary folder for a rehearsal, and removes those that rehearsals left
-// which were killed. remove removes the folder.
+// Folder creates a temporary folder for a rehearsal, and removes those of rehearsals that
+// were killed. remove removes the folder.
 func Folder() (dir string, remove func() error, err error) {
 	removeAbandoned(os.TempDir())
 	if dir, err = os.MkdirTemp("", folderPrefix); err != nil {
@@ -29,8 +29,8 @@ func Folder() (dir string, remove func() error, err error) {
 	return dir, func() error { return errors.Join(held.Close(), os.RemoveAll(dir)) }, nil
 }
 
-// removeAbandoned removes the folders of rehearsals in a folder whose lock nobody holds. What
-// cannot be removed, such as the folder of another user, stays.
+// removeAbandoned removes the folders of rehearsals in a folder whose lock is free. It
+// ignores those that cannot be removed, such as folders of other users.
 func removeAbandoned(in string) {
 	found, err := filepath.Glob(filepath.Join(in, folderPrefix+"*", folderLock))
 	if err != nil {
@@ -41,7 +41,7 @@ func removeAbandoned(in string) {
 			continue
 		}
 		held, err := lock.Take(path)
-		if err != nil { // a rehearsal that goes on
+		if err != nil { // a running rehearsal
 			continue
 		}
 		held.Close()

@@ -11,8 +11,8 @@ import (
 	"aplomb/cmd/internal/rehearsal"
 )
 
-// A rehearsal that was killed leaves its folder, with a lock that nobody holds. The next one
-// removes it, and leaves the folder of one that goes on.
+// A killed rehearsal leaves its folder, with a lock held by no process. The next
+// rehearsal removes it, and keeps the folder of a running one.
 func TestAbandonedFolderIsRemoved(t *testing.T) {
 	temp := t.TempDir()
 	t.Setenv("TMPDIR", temp)

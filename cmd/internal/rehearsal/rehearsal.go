@@ -1,5 +1,5 @@
-// Package rehearsal simulates the strips, the shoes and the dancer of a fitting, so that it
-// can be learnt and tested without any of them. Its numbers say nothing about real shoes.
+// Package rehearsal simulates the strips, the shoes and the dancer of a fitting, for
+// learning and testing. Its numbers say nothing about real shoes.
 package rehearsal
 
 import (
@@ -34,15 +34,15 @@ crown_mm = 25.0
 shank = "medium"
 `}
 
-// stands is where the load of each foot sits, by shoe: [medial, over], mm. In A it sits
-// behind the kern, in B within it, in C towards the little toe.
+// stands holds the centre of pressure of each foot, by shoe: [medial, over], mm. In A it
+// is behind the kern, in B within it, in C towards the little toe.
 var stands = map[string][2]platform.Point{
 	"A": {{-1.0, -6.4}, {-0.4, -6.0}},
 	"B": {{-0.5, -0.8}, {0.2, -0.3}},
 	"C": {{-6.5, -1.5}, {-6.0, -1.0}},
 }
 
-// Furnish puts dancer, strips and shoes into a logbook that has none of them yet. It
+// Furnish adds dancer, strips and shoes to a logbook that has none of them yet. It
 // refuses a logbook of other dancers.
 func Furnish(l *logbook.Logbook) error {
 	dancers, err := l.Dancers()
@@ -81,11 +81,11 @@ func Furnish(l *logbook.Logbook) error {
 	return nil
 }
 
-// Stage simulates one recording after the other.
+// Stage simulates a sequence of recordings.
 type Stage struct {
 	Seed  uint64
-	Pace  float64 // how many times faster than in life; 0 for as fast as it is recorded
-	Cable bool    // in the second recording the cable of the left strip comes out during a rise
+	Pace  float64 // speed relative to real time; 0 for as fast as possible
+	Cable bool    // the cable of the left strip comes out during a rise of the second recording
 
 	made int // recordings so far
 	now  *player
@@ -94,10 +94,10 @@ type Stage struct {
 // rate is the number of frames a second of each strip.
 const rate = 100
 
-// Open simulates the next recording, that m describes: after a pad press of each platform,
-// where press is set, the dancer rises so often. At a pace she waits after the press until
-// GoOn is called, and stands still afterwards until ctx is done; otherwise the recording ends.
-// notify is told when the cable comes out.
+// Open simulates the next recording, which m describes: after a pad press of each
+// platform, where press is set, the dancer makes a number of rises. With a pace she waits
+// after the press until GoOn is called, and stands still afterwards until ctx is done;
+// otherwise the recording ends. notify is called when the cable comes out.
 func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 	s.made++
 	setup := sim.Setup{
@@ -130,8 +130,8 @@ func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises 
 	return s.now, nil
 }
 
-// GoOn has the dancer rise who waits after the press: the shoes are on. It is called by the
-// goroutine that reads the frames.
+// GoOn makes a dancer who waits after the press rise, because the shoes are on. It is
+// called by the goroutine that reads the frames.
 func (s *Stage) GoOn() {
 	if s.now != nil {
 		s.now.waits = false
@@ -149,8 +149,9 @@ func afterStart(start time.Time, s float64) int64 {
 	return start.Add(time.Duration(s * 1e9)).UnixNano()
 }
 
-// player is a simulated session at its own pace, that waits for the person, and with a cable
-// that can come out. It puts frames without load between those of the session while it waits.
+// player plays a simulated session at its own pace, waits for the user, and simulates a
+// cable that comes out. While it waits it inserts frames without load between those of
+// the session.
 type player struct {
 	*capture.Simulated
 	ctx    context.Context
@@ -160,16 +161,16 @@ type player struct {
 	rest     int64             // arrival of the first frame before which the dancer waits, ns; 0 for none
 	waits    bool              // the dancer waits at rest
 	first    int64             // arrival of the first frame, ns
-	began    time.Time         // when it was handed over
-	still    [2][]device.Frame // the last frames of each foot, as the session had them
-	put      [2]int            // frames of each foot that were put in between
-	handed   [2]device.Frame   // the last frame of each foot that was handed over, without counts
-	ahead    *device.Frame     // of the session, before which the dancer waits
+	began    time.Time         // real time at which it was given
+	still    [2][]device.Frame // the last frames of each foot in the session
+	put      [2]int            // inserted frames of each foot
+	handed   [2]device.Frame   // the last frame given of each foot, without counts
+	ahead    *device.Frame     // next frame of the session, before which the dancer waits
 	out      int64             // arrivals between which the left cable is out, ns; 0 for never
 	back     int64
 	away     bool
 	events   []device.Event
-	finished bool // the session has no frame any more
+	finished bool // the session has no more frames
 }
 
 // Next implements device.Source.
@@ -183,8 +184,7 @@ func (p *player) Next(f *device.Frame) error {
 	return p.wait(f)
 }
 
-// next hands over the next frame of the session, or while the dancer waits one that is put in
-// between.
+// next gives the next frame of the session or, while the dancer waits, an inserted one.
 func (p *player) next(f *device.Frame) error {
 	for {
 		if p.ahead == nil && !p.finished {
@@ -217,7 +217,7 @@ func (p *player) next(f *device.Frame) error {
 	}
 }
 
-// handOver makes f the frame one.
+// handOver sets f to the frame one.
 func (p *player) handOver(f *device.Frame, one device.Frame) {
 	counts := append(f.Counts[:0], one.Counts...)
 	*f = one
@@ -226,8 +226,8 @@ func (p *player) handOver(f *device.Frame, one device.Frame) {
 	p.handed[one.Foot].Counts = nil
 }
 
-// wait waits until a frame is due. Where the computer was held up, what follows is sent
-// at the pace, not faster.
+// wait waits until a frame is due. After a delay of the computer the following frames are
+// sent at the normal pace, not faster.
 func (p *player) wait(f *device.Frame) error {
 	if p.first == 0 {
 		p.first, p.began = f.ArrivalNS, time.Now()
@@ -259,7 +259,7 @@ func (p *player) keep(f *device.Frame) {
 	p.still[f.Foot] = append(kept, *f)
 }
 
-// putIn repeats the last frames of each foot in turn, later than those that were handed over.
+// putIn repeats the last frames of each foot in turn, later than those given before.
 func (p *player) putIn(f *device.Frame) error {
 	foot := device.Left
 	if p.put[device.Right] < p.put[device.Left] {
@@ -287,8 +287,8 @@ func (p *player) Stats() [2]link.Stats {
 	return all
 }
 
-// lost reports whether a frame of the session does not come because the cable is out. With the
-// first that comes again there is an event of the gap.
+// lost reports whether a frame of the session is lost because the cable is out. The first
+// frame after that comes with an event of the gap.
 func (p *player) lost(f *device.Frame) bool {
 	if p.out == 0 || f.Foot != device.Left || f.ArrivalNS < p.out {
 		return false

@@ -10,11 +10,11 @@ import (
 	"aplomb/cmd/internal/ask"
 )
 
-// Robot answers questions as they are marked, and tells what it answered. It lets a
-// person answer first, as long as somebody types.
+// Robot gives the marked answers to questions, and prints them. As long as there is input
+// it lets the user answer first.
 type Robot struct {
 	Out   io.Writer
-	First *ask.Lines // nil where nobody types
+	First *ask.Lines // nil without input
 }
 
 // Tell implements ask.Person.

@@ -58,7 +58,7 @@ func (p *pack) compareTables(file string, from, to dataset.Table) {
 	}
 }
 
-// left reports whether a row rests on recordings that were left out.
+// left reports whether a row depends on recordings that were left out.
 func (p *pack) left(file string, t rows, row []any) bool {
 	if len(p.out) == 0 {
 		return false
@@ -76,7 +76,7 @@ func (p *pack) left(file string, t rows, row []any) bool {
 	return p.out[visit{t.text(row, "dancer"), t.text(row, "visit")}]
 }
 
-// rows are those of a table, with the places of its fields.
+// rows are the rows of a table, with the positions of its fields.
 type rows struct {
 	name string
 	keys []string
@@ -118,8 +118,8 @@ func (r rows) key(n int, row []any) string {
 	return strings.Join(all, " ")
 }
 
-// unit returns the unit of a field. A field whose definition says that it is in unit has the
-// one that the row names.
+// unit returns the unit of a field. A field whose unit is given by the row's column unit
+// has that one.
 func (r rows) unit(row []any, f dataset.Field) string {
 	if f.Unit == "" && strings.Contains(f.Definition, "in unit") {
 		return r.text(row, "unit")
@@ -127,8 +127,8 @@ func (r rows) unit(row []any, f dataset.Field) string {
 	return f.Unit
 }
 
-// same reports whether two values count as the same, and whether they are two numbers that
-// do so within Tolerance only.
+// same reports whether two values count as equal, and whether they are two numbers that
+// differ within Tolerance.
 func same(a, b any, exact bool) (equal, close bool) {
 	x, number := a.(float64)
 	y, other := b.(float64)

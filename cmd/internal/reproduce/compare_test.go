@@ -12,8 +12,8 @@ import (
 	"aplomb/cmd/internal/export"
 )
 
-// On one architecture numbers have to be equal, on two they may differ by 1e-9 of their
-// value or of their unit; whole numbers and texts may not.
+// On one architecture numbers must be equal; on two they may differ by 1e-9 of their
+// value or of their unit. Whole numbers and texts must be equal.
 func TestSame(t *testing.T) {
 	for _, c := range []struct {
 		a, b         any
@@ -44,8 +44,8 @@ var schema = dataset.Schema{Name: "releves", Key: []string{"recording"}, Fields:
 	{Name: "over_mm", Type: dataset.Number, Unit: "mm"},
 }}
 
-// Rows are compared by their keys, whatever their order: every value of the package is the
-// same, is listed, or rests on recordings that were left out, and no other value is listed.
+// Rows are compared by their keys, in any order: every value of the package is equal, is
+// listed, or depends on excluded recordings, and no other value is listed.
 func TestCompareTables(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := &pack{report: &Report{}, visits: map[string]visit{}, out: map[visit]bool{}}
@@ -85,7 +85,7 @@ func TestCompareTables(t *testing.T) {
 	})
 }
 
-// A difference says where it is and how large.
+// A difference states its position and size.
 func TestDifferenceInWords(t *testing.T) {
 	p := &pack{report: &Report{}}
 	of := func(id string, over any) dataset.Table {
@@ -106,7 +106,7 @@ func TestDifferenceInWords(t *testing.T) {
 	}, said)
 }
 
-// What is no table is an error, whatever the bytes are.
+// Any bytes are read as a table or refused with an error.
 func FuzzReadTable(f *testing.F) {
 	f.Add([]byte("recording,over_mm\na,1.5\n"), false)
 	f.Add([]byte("PAR1\x15\x04PAR1"), true)

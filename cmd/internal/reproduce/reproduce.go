@@ -1,6 +1,6 @@
-// Package reproduce computes the numbers of a data package again from its recordings, with
-// the code that makes such packages, and compares them with those in its tables. It writes
-// nothing, and needs nothing but the package.
+// Package reproduce computes the numbers of a data package again from its recordings,
+// with the code that makes such packages, and compares them with those in its tables. It
+// writes nothing, and needs only the package.
 package reproduce
 
 import (
@@ -26,12 +26,12 @@ import (
 	"aplomb/cmd/internal/software"
 )
 
-// Report is what was found in a package.
+// Report contains the findings about a package.
 type Report struct {
 	Files  int     // that the package lists with their checksums
 	Faults []Fault // in the order of their paths
 
-	// What follows is empty where only checksums were compared.
+	// The following fields are empty where only checksums were compared.
 	Then, Now   measure.Software // the program that made the package, and this one
 	Algorithms  [2]string        // theirs
 	Recordings  int              // that were computed again
@@ -44,28 +44,28 @@ type Report struct {
 	Differences []Difference
 }
 
-// Tolerance is how far two numbers may differ that are computed on processors of different
-// architectures: so much of the number, or so much of its unit. On one architecture numbers
-// have to be equal.
+// Tolerance is the allowed difference between two numbers computed on processors of
+// different architectures, relative to the number or in its unit. On one architecture
+// numbers have to be equal.
 const Tolerance = 1e-9
 
 // Values counts values that are there.
 type Values struct{ Numbers, Others int }
 
-// Fault is a file of the package that is not as its list says.
+// Fault is a file of the package that differs from its entry in the list.
 type Fault struct {
 	Path string
 	Kind FaultKind
 	Why  string // of an unreadable one
 }
 
-// FaultKind is what is wrong with a file.
+// FaultKind is the kind of fault of a file.
 type FaultKind int
 
 const (
 	Missing    FaultKind = iota
 	Altered              // its checksum is another
-	Unlisted             // a correction that the list does not have, which would change numbers
+	Unlisted             // a correction that is not in the list, and would change numbers
 	Unreadable           // it cannot be read, or holds no table
 )
 
@@ -79,7 +79,7 @@ type Difference struct {
 	From, To any
 }
 
-// Reproduced reports whether the package is whole, is of this algorithm and has the same
+// Reproduced reports whether the package is intact, is of this algorithm and has the same
 // numbers.
 func (r *Report) Reproduced() bool {
 	return len(r.Faults) == 0 && r.Algorithms[0] == r.Algorithms[1] && len(r.Differences) == 0
@@ -89,8 +89,8 @@ func (r *Report) Reproduced() bool {
 func (r *Report) Exact() bool { return r.Then.Architecture == r.Now.Architecture }
 
 // Package checks the package in a folder and, unless quick, computes its numbers again.
-// Progress, and what keeps recordings out, is written to w. Faults and differences are in
-// the report; the error is that nothing could be compared, or that of ctx.
+// It writes progress, and why recordings are left out, to w. Faults and differences are
+// in the report; it returns an error where nothing could be compared, and that of ctx.
 func Package(ctx context.Context, w io.Writer, dir string, quick bool) (*Report, error) {
 	p := &pack{dir: dir, w: w, report: &Report{}}
 	if err := p.readSums(); err != nil {
@@ -109,7 +109,7 @@ func Package(ctx context.Context, w io.Writer, dir string, quick bool) (*Report,
 	return p.report, p.compare(ctx, c)
 }
 
-// pack is a package that is being looked at.
+// pack is a package that is being checked.
 type pack struct {
 	dir    string
 	w      io.Writer
@@ -121,7 +121,7 @@ type pack struct {
 	out    map[visit]bool   // those whose recordings are left out
 }
 
-// visit is what recordings are measured together in.
+// visit identifies the recordings that are measured together.
 type visit struct{ dancer, name string }
 
 // at returns the path of a file of the package.
@@ -188,7 +188,7 @@ func (p *pack) checkSums(ctx context.Context) error {
 	return nil
 }
 
-// readProvenance reads by which program the numbers of the package were computed.
+// readProvenance reads which program computed the numbers of the package.
 func (p *pack) readProvenance() error {
 	p.report.Now = software.Provenance()
 	p.report.Then = p.report.Now
@@ -207,8 +207,8 @@ func (p *pack) readProvenance() error {
 	return nil
 }
 
-// compute measures the recordings again. Visits with a recording that has a fault are left
-// out, since their other recordings would be measured otherwise without it.
+// compute measures the recordings again. Visits with a faulty recording are left out,
+// since the results of their other recordings would differ without it.
 func (p *pack) compute(ctx context.Context) (*export.Collection, error) {
 	data, err := os.ReadFile(p.at(export.InputsFile))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -306,7 +306,7 @@ func (p *pack) compare(ctx context.Context, c *export.Collection) error {
 	return nil
 }
 
-// stated are the tables of what people said: nothing in them is computed.
+// stated are the tables of statements by people, which are not computed.
 var stated = []string{"dancers", "visits", "checks"}
 
 // computedFrom reports whether a file of a package is computed, and the schema of its

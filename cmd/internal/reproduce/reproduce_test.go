@@ -20,7 +20,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// A package is reproduced also where a recording is corrected and another is damaged, and a
+// A package is reproduced also if one recording is corrected and another damaged. A
 // correction that somebody added later is named and not applied.
 func TestPackage(t *testing.T) {
 	dir := t.TempDir()

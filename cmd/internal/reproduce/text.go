@@ -10,7 +10,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Warnings returns what is wrong with the package, a line each.
+// Warnings returns the faults of the package, one line each.
 func (r *Report) Warnings() []string {
 	var all []string
 	for _, f := range r.Faults {

@@ -26,8 +26,8 @@ func (s *Server) FitterAddress() string { return s.address(fitterView) }
 // DancerAddress returns the address of the page for the dancer.
 func (s *Server) DancerAddress() string { return s.address(dancerView) }
 
-// Announce writes both addresses, on a local network with what that means, and with qr also
-// as QR codes, which take 78 columns.
+// Announce writes both addresses, on a local network with a note on who can see them, and
+// with qr also as QR codes, which take 78 columns.
 func (s *Server) Announce(w io.Writer, qr bool) {
 	fmt.Fprintf(w, "second screen\n  fitter  %s\n  dancer  %s\n", s.FitterAddress(), s.DancerAddress())
 	if !s.lan {

@@ -61,8 +61,8 @@ func resting() secondscreen.State {
 	}
 }
 
-// states are states of both pages, in the order of a fitting, and a text that each page shows
-// then.
+// states returns states of both pages in the order of a fitting, with a text that each
+// page shows then.
 func states() []struct {
 	name           string
 	fitter, dancer string
@@ -160,9 +160,9 @@ const capitalsMM = 6.283 * 4000 * 20 / 21600
 const pixelMM = 24 * 25.4 * 0.8716 / 1920
 
 // Both pages are legible at every size, in light and dark: no text below 14 pixels, no
-// contrast below 4.5 for text and 3 for what is drawn (WCAG 2.2, 1.4.3 and 1.4.11), nothing
-// beyond the edge of the screen, from 320 pixels on (1.4.10). On a monitor of 24 inches the
-// words of a recording can be read from 4 m. Nothing is fetched but the news, and the
+// contrast below 4.5 for text and 3 for graphics (WCAG 2.2, 1.4.3 and 1.4.11), nothing
+// beyond the edge of the screen, from 320 pixels on (1.4.10). On a monitor of 24 inches
+// the words of a recording can be read from 4 m. Nothing but the news is fetched, and the
 // console stays empty.
 func TestPagesInChromium(t *testing.T) {
 	t.Parallel()

@@ -26,31 +26,32 @@ const (
 // String returns the name of the view in its address.
 func (v view) String() string { return [...]string{"fitter", "dancer"}[v] }
 
-// message is what a page is sent, as JSON: shapes when they have changed, and news always.
+// message is the data sent to a page, as JSON: shapes when they have changed, and news
+// always.
 type message struct{ shapes, news []byte }
 
-// pageNews is what changes from moment to moment on a page. A page only shows it: every
-// word is chosen here.
+// pageNews is the changing content of a page. The page displays it unchanged: all words
+// are chosen here.
 type pageNews struct {
 	Stage   Stage        `json:"stage"`
 	Title   string       `json:"title"`
 	Text    string       `json:"text"`            // one line below the title
 	Large   string       `json:"large,omitempty"` // in large letters by the title
-	Says    string       `json:"says"`            // what a screen reader says when it changes
+	Says    string       `json:"says"`            // spoken by a screen reader when it changes
 	RestS   *float64     `json:"rest_s,omitempty"`
-	Feet    [2]*footNews `json:"feet"` // null where nothing is shown of the foot
+	Feet    [2]*footNews `json:"feet"` // null for a foot that is not shown
 	Shoes   bool         `json:"shoes"`
-	Load    string       `json:"load,omitempty"`     // what the feet carry
+	Load    string       `json:"load,omitempty"`     // load on the feet
 	Share   *float64     `json:"share,omitempty"`    // of the left foot of the load of both, 0 to 1
 	FrameMS int64        `json:"frame_ms,omitempty"` // arrival of the newest frame shown, ms since 1970
 }
 
 type footNews struct {
-	Label  string      `json:"label,omitempty"` // what Words are about
+	Label  string      `json:"label,omitempty"` // subject of Words
 	Words  []wordNews  `json:"words"`           // where the load is, one for each axis that it misses; none without load
 	Says   string      `json:"says"`            // the same as a sentence
 	At     *[2]float64 `json:"at,omitempty"`
-	Live   bool        `json:"live,omitempty"` // At moves, and the page draws where it was
+	Live   bool        `json:"live,omitempty"` // At moves, and the page draws its path
 	Past   bool        `json:"past,omitempty"` // Words and At are of a relevé that has ended, on a page that is live
 	Count  string      `json:"count"`
 	Enough bool        `json:"enough,omitempty"`
@@ -64,7 +65,7 @@ type wordNews struct {
 	Arrow string `json:"arrow,omitempty"`
 }
 
-// pageShapes is what changes with the shoe.
+// pageShapes is the content of a page that changes with the shoe.
 type pageShapes struct {
 	Box   [4]float64    `json:"box"` // that holds every outline: left, top, width, height; mm
 	Feet  [2]*shapeNews `json:"feet"`
@@ -90,8 +91,8 @@ type standingNews struct {
 	Says  string     `json:"says"`
 }
 
-// encode returns what a page is sent of a state at a moment. calm is the newest state in
-// which no platform was loaded: while a recording goes on the dancer sees no newer one,
+// encode returns the message for a page about a state at a moment. calm is the newest
+// state in which no platform was loaded: during a recording the dancer sees no newer one,
 // unless feedback is live.
 func encode(v view, s, calm *State, now time.Time) (message, error) {
 	var n pageNews
@@ -119,7 +120,7 @@ func encode(v view, s, calm *State, now time.Time) (message, error) {
 	return message{shapes, news}, nil
 }
 
-// fitterNews returns what the fitter sees: everything, live.
+// fitterNews returns the fitter's page: everything, live.
 func fitterNews(s *State) pageNews {
 	n := stageNews(s)
 	n.Shoes = len(s.Shoes) > 0 && (s.Stage == Between || s.Stage == Done)
@@ -146,8 +147,8 @@ func fitterNews(s *State) pageNews {
 	return n
 }
 
-// dancerNews returns what the dancer sees. Feedback decides it. rising is whether she has
-// begun another relevé than the last one in s.
+// dancerNews returns the dancer's page, depending on feedback. rising reports whether she
+// has begun another relevé than the last one in s.
 func dancerNews(s *State, rising bool) pageNews {
 	n := stageNews(s)
 	if s.Feedback == device.Feedbacks[0] {
@@ -178,7 +179,7 @@ func dancerNews(s *State, rising bool) pageNews {
 	return n
 }
 
-// shapesOf returns the outlines that belong to what is shown of a state.
+// shapesOf returns the outlines for the content of a page.
 func shapesOf(s *State, n *pageNews) (shapes pageShapes) {
 	for f := range n.Feet {
 		if n.Feet[f] != nil {
@@ -237,7 +238,7 @@ func stageNews(s *State) (n pageNews) {
 	return n
 }
 
-// releveSays says what was measured of the last relevé, "" before the first.
+// releveSays describes the last relevé, "" before the first.
 func releveSays(s *State) string {
 	last := 0
 	for _, foot := range s.Feet {
@@ -262,8 +263,8 @@ func releveSays(s *State) string {
 	return text
 }
 
-// lastTitle names the last relevé: which it is of those planned, where all so far count. It is
-// the previous one while another is risen.
+// lastTitle names the last relevé: its number out of those planned, where all so far
+// count. During the next relevé it is the previous one.
 func lastTitle(s *State, rising bool) string {
 	last, all := 0, true
 	for _, foot := range s.Feet {
@@ -284,7 +285,7 @@ func lastTitle(s *State, rising bool) string {
 	return "R" + text
 }
 
-// nextStep says what follows when every foot has as many relevés as planned.
+// nextStep returns what to do when every foot has as many relevés as planned.
 func nextStep(s *State) string {
 	if s.Guided {
 		return "Next step: press next to end this shoe."

@@ -11,12 +11,12 @@ import (
 // publishEvery is the interval at which the state of a recording is published.
 const publishEvery = 25 * time.Millisecond
 
-// Follow returns a function that publishes the state of a recording, to be set as the
-// Watch of its [capture.Monitor] or [capture.Lines]. The recording calls it after every
-// frame with what fills a state; most calls return at once, and none waits for a page.
+// Follow returns a function that publishes the state of a recording, for the Watch of its
+// [capture.Monitor] or [capture.Lines]. The recording calls it after every frame with a
+// function that fills a state; most calls return at once, and none waits for a page.
 //
-// m describes the recording. about is what its frames do not tell: shoe, plan, the shoes so
-// far, and the relevés of each foot that count already.
+// m describes the recording. about contains what is not in its frames: shoe, plan, the
+// shoes so far, and the relevés of each foot that already count.
 func (s *Server) Follow(m *device.Metadata, about State) func(fill func(*screen.State)) {
 	r := &follower{about: about}
 	r.about.Feedback = m.Feedback
@@ -44,14 +44,14 @@ func (s *Server) Follow(m *device.Metadata, about State) func(fill func(*screen.
 	}
 }
 
-// follower turns the states of one recording into those of the second screen.
+// follower converts the states of one recording to those of the second screen.
 type follower struct {
 	about State
 	now   screen.State // used again for every state
 	where [2]screen.Place
 }
 
-// state returns what is shown of r.now, whose last frame arrived at a time. It shares no
+// state returns the state for r.now, whose last frame arrived at a time. It shares no
 // memory with r.now.
 func (r *follower) state(arrived time.Time) State {
 	s := r.about
@@ -68,7 +68,7 @@ func (r *follower) state(arrived time.Time) State {
 	return s
 }
 
-// foot returns one foot; about holds what does not change in the recording.
+// foot returns one foot; about contains what does not change during the recording.
 func (r *follower) foot(f device.Foot, about Foot) *Foot {
 	now := r.now.Live.Feet[f]
 	about.Away = r.now.Feet[f].Away != ""

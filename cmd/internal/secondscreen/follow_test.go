@@ -72,9 +72,10 @@ func newRecorder(t testing.TB, source *paced) *capture.Recorder {
 	return r
 }
 
-// Both pages in Chromium while a dancer rises once: the fitter's follows her, the dancer's
-// shows the relevé when it is done. A page is opened anew, another is closed, a third never
-// reads, and the recording has every frame. How long a frame takes to the screen is logged.
+// Both pages run in Chromium while a dancer rises once: the fitter's follows her, the
+// dancer's shows the relevé when it is done. One page is reopened, another is closed, a
+// third never reads, and the recording has every frame. The delay of a frame on the
+// screen is logged.
 func TestRecordingInChromium(t *testing.T) {
 	t.Parallel()
 	ctx := browsertest.Chromium(t)
@@ -137,7 +138,7 @@ const measureLateness = `(() => {
   return true;
 })()`
 
-// window opens a window of a browser, with connections of its own.
+// window opens a window of a browser with its own connections.
 func window(t testing.TB, ctx context.Context) context.Context {
 	ctx, stop := chromedp.NewContext(ctx, chromedp.WithNewBrowserContext())
 	var once sync.Once
@@ -153,7 +154,7 @@ func run[T any](t testing.TB, ctx context.Context, expression string) T {
 	return got
 }
 
-// shows goes to an address and waits until a text is on the page.
+// shows opens an address and waits until a text is on the page.
 func shows(t testing.TB, ctx context.Context, address, text string) {
 	t.Helper()
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(address)))

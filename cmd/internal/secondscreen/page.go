@@ -22,14 +22,14 @@ var pages = [viewCount][]byte{
 	dancerView: bytes.Replace(pageSource, []byte("VIEW"), []byte(dancerView.String()), -1),
 }
 
-// policy is the Content Security Policy (W3C, level 3) of the pages: the style and the
-// script that are in the page, news from this server, and nothing else.
+// policy is the Content Security Policy (W3C, level 3) of the pages: it allows the style
+// and the script in the page, news from this server, and nothing else.
 var policy = fmt.Sprintf("default-src 'none'; script-src '%s'; style-src '%s'; connect-src 'self'; img-src data:; "+
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'; trusted-types 'none'",
 	hashOf("<script>", "</script>"), hashOf("<style>", "</style>"))
 
-// hashOf returns the hash, as such a policy writes it, of what is between two tags of the
-// page.
+// hashOf returns the hash, in the form of such a policy, of the text between two tags of
+// the page.
 func hashOf(from, to string) string {
 	_, rest, _ := bytes.Cut(pageSource, []byte(from))
 	inner, _, _ := bytes.Cut(rest, []byte(to))

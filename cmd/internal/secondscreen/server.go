@@ -18,21 +18,21 @@ import (
 	"time"
 )
 
-// usualPort is the port that is taken where it is free, so that a page stays open from one
-// recording to the next. It is one of the ports that are registered for nothing (49152 to
+// usualPort is the port that is used where it is free, so that a page stays open from one
+// recording to the next. It is one of the dynamic ports without registrations (49152 to
 // 65535; RFC 6335, section 6).
 const usualPort = 57336
 
 const (
-	maxPages       = 64               // pages that are sent news
+	maxPages       = 64               // pages with news
 	maxConnections = 192              // beyond them a connection is closed at once
 	maxHeaderBytes = 8 << 10          // of a request
 	headerWithin   = 5 * time.Second  // for a request to be sent
 	idleFor        = 10 * time.Second // without another request on a connection
-	takenWithin    = 5 * time.Second  // for a page to take what it is sent
-	tellEvery      = time.Second      // how often a page hears something, so that it notices when nothing comes
+	takenWithin    = 5 * time.Second  // for a page to receive what it is sent
+	tellEvery      = time.Second      // interval of messages to a page, so that it detects a lost connection
 	endWithin      = takenWithin      // for the last news, when the server closes
-	socketBytes    = 32 << 10         // sent ahead of a page that is slow: what it shows then is never old
+	socketBytes    = 32 << 10         // buffer for a slow page, small so that it never shows old data
 )
 
 // Server serves both pages until it is closed. Its methods are safe for concurrent use.
@@ -53,8 +53,8 @@ type Server struct {
 	pages int
 }
 
-// Start starts a server on the loopback address, or with lan on all addresses of this
-// computer; then each view has a key of its own, made anew and part of its address.
+// Start starts a server on the loopback address or, with lan, on all addresses of this
+// computer; then each view has its own random key as part of its address.
 func Start(lan bool) (*Server, error) {
 	s := &Server{
 		lan: lan, ended: make(chan struct{}), done: make(chan struct{}),
@@ -77,7 +77,7 @@ func Start(lan bool) (*Server, error) {
 	s.port = l.Addr().(*net.TCPAddr).Port
 	s.http = &http.Server{
 		Handler: s, MaxHeaderBytes: maxHeaderBytes, ReadHeaderTimeout: headerWithin, IdleTimeout: idleFor,
-		ErrorLog: log.New(io.Discard, "", 0), // a page that goes away is no error
+		ErrorLog: log.New(io.Discard, "", 0), // a closed page is no error
 	}
 	s.Publish(State{})
 	go s.distribute()
@@ -85,9 +85,9 @@ func Start(lan bool) (*Server, error) {
 	return s, nil
 }
 
-// Publish has the pages show a state. It never waits: where it is called again before a
-// page was sent the state, the page is sent the newer one only. The caller leaves what the
-// state points to unchanged.
+// Publish makes the pages show a state. It never waits: when it is called again before a
+// page was sent the state, the page is sent only the newer one. The caller must not
+// change what the state points to.
 func (s *Server) Publish(state State) {
 	s.latest.Store(&state)
 	select {
@@ -96,7 +96,7 @@ func (s *Server) Publish(state State) {
 	}
 }
 
-// Close shows the pages that nothing follows and ends the server.
+// Close makes the pages show that the server has ended, and ends it.
 func (s *Server) Close() error {
 	s.end.Do(func() { close(s.ended) })
 	<-s.done
@@ -108,7 +108,7 @@ func (s *Server) Close() error {
 	return s.http.Close() // a page is slow
 }
 
-// distribute encodes each new state once and hands it to all pages.
+// distribute encodes each new state once and passes it to all pages.
 func (s *Server) distribute() {
 	defer close(s.done)
 	calm := &State{}
@@ -146,8 +146,8 @@ func (s *Server) distribute() {
 	}
 }
 
-// ServeHTTP answers with one of the pages or its news. Everything else, a wrong key
-// included, is not found.
+// ServeHTTP serves one of the pages or its news. Everything else, including a wrong key,
+// is not found.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Cache-Control", "no-store")
@@ -182,8 +182,8 @@ func (s *Server) path(v view) string {
 	return "/" + v.String()
 }
 
-// find returns the view that a path names, and whether the path is that of its news. How
-// long that takes does not depend on how much of a key is right.
+// find returns the view named by a path, and whether the path is that of its news. Its
+// run time does not depend on how much of a key is correct.
 func (s *Server) find(path string) (found view, news, ok bool) {
 	path = strings.ToLower(path) // QR codes have capitals
 	for v := range view(viewCount) {
@@ -200,7 +200,8 @@ func (s *Server) find(path string) (found view, news, ok bool) {
 const newsPath = "/news"
 
 // addressed reports whether a request names the address at which it arrived. A page of
-// another site that had its own name lead here (DNS rebinding) names that.
+// another site whose name resolves to this server (DNS rebinding) names that site
+// instead.
 func addressed(r *http.Request) bool {
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
 	if !ok {
@@ -217,7 +218,7 @@ func addressed(r *http.Request) bool {
 	return err == nil && ip.Unmap() == local.AddrPort().Addr().Unmap().WithZone(ip.Zone())
 }
 
-// stream sends a page its news as server-sent events until it goes away.
+// stream sends a page its news as server-sent events until it is closed.
 func (s *Server) stream(w http.ResponseWriter, r *http.Request, v view) {
 	s.mu.Lock()
 	full := s.pages >= maxPages
@@ -255,7 +256,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request, v view) {
 			last, told = m, time.Now()
 		}
 		select {
-		case <-s.done: // nothing is encoded any more
+		case <-s.done: // no more states are encoded
 			s.mu.Lock()
 			newest := bytes.Equal(s.sent[v].news, last.news)
 			s.mu.Unlock()

@@ -34,7 +34,7 @@ func on(t testing.TB, address string) string {
 	return u.String()
 }
 
-// status requests an address and returns the status and the header of the answer.
+// status requests an address and returns the status and the header of the response.
 func status(t testing.TB, method, address, host string) (int, http.Header) {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), method, address, nil)
@@ -67,7 +67,7 @@ func open(t testing.TB, address string) *page {
 	return p
 }
 
-// hears returns the first news that contain a part, and the shapes that came before them.
+// hears returns the first news that contain a text, and the shapes received before them.
 func (p *page) hears(part string) (news, shapes string) {
 	p.Helper()
 	event := ""
@@ -126,8 +126,8 @@ func TestPaths(t *testing.T) {
 	}
 }
 
-// A site whose name was led to this computer is not answered, nor is another address than
-// that at which the request arrived.
+// A request for a foreign host name that resolves to this computer is refused, and so is
+// one for an address other than that at which it arrived.
 func TestHosts(t *testing.T) {
 	s := start(t, false)
 	u, err := url.Parse(s.FitterAddress())
@@ -142,7 +142,7 @@ func TestHosts(t *testing.T) {
 	}
 }
 
-// On the loopback address nobody reaches it from outside.
+// On the loopback address the server is not reachable from other computers.
 func TestNotReachableFromOutside(t *testing.T) {
 	s := start(t, false)
 	u, err := url.Parse(s.FitterAddress())
@@ -162,8 +162,8 @@ func TestNotReachableFromOutside(t *testing.T) {
 	}
 }
 
-// A request that is too large is refused. Requests that never end take no more connections
-// than there are for them: others are closed at once.
+// A request that is too large is refused. Requests that never end occupy a limited number
+// of connections: others are closed at once.
 func TestBadRequests(t *testing.T) {
 	s := start(t, false)
 	u, err := url.Parse(s.FitterAddress())
@@ -189,8 +189,8 @@ func TestBadRequests(t *testing.T) {
 	assert.Error(t, err)
 }
 
-// 50 pages at once hear everything; one of them never reads, others are closed. Publishing
-// never waits for them, and beyond the limit a page is told so.
+// 50 pages at once receive everything; one of them never reads, others are closed.
+// Publishing never waits for them, and beyond the limit a page is refused with a text.
 func TestManyPages(t *testing.T) {
 	s := start(t, false)
 	var pages []*page
@@ -225,7 +225,7 @@ func TestManyPages(t *testing.T) {
 	assert.Equal(t, http.StatusServiceUnavailable, code)
 }
 
-// In the end every page hears that nothing follows.
+// At the end every page is told that nothing follows.
 func TestClose(t *testing.T) {
 	s := start(t, false)
 	fitter, dancer := open(t, s.FitterAddress()), open(t, s.DancerAddress())
@@ -241,8 +241,8 @@ func TestClose(t *testing.T) {
 	assert.Error(t, err)
 }
 
-// The dancer's page is sent nothing of the relevé that she is in, and nothing at all where
-// she is to see nothing. In practice it is sent what the fitter sees.
+// The dancer's page gets nothing about the relevé in progress, and nothing at all if the
+// dancer is to see nothing. In practice it gets what the fitter sees.
 func TestWhatTheDancerSees(t *testing.T) {
 	s := start(t, false)
 	dancer := open(t, s.DancerAddress())
@@ -309,8 +309,8 @@ func TestWhatTheDancerSees(t *testing.T) {
 	assert.Equal(t, "C", sent.Shoes[2].Code)
 }
 
-// The addresses are written with what it means that others could see the page; the QR codes
-// are in capitals, of the smallest size, and fit into 80 columns.
+// The addresses are printed with a note that others could see the page; the QR codes are
+// in capitals, of the smallest size, and fit into 80 columns.
 func TestAnnounce(t *testing.T) {
 	var here, lan strings.Builder
 	start(t, false).Announce(&here, true)

@@ -1,9 +1,8 @@
-// Package secondscreen shows a browser how a recording goes: a page for the fitter, live,
-// and a page for the dancer, who sees a relevé when it is done.
+// Package secondscreen shows a recording in progress in a browser: a page for the fitter,
+// live, and a page for the dancer, who sees a relevé when it is done.
 //
-// A [Server] serves both pages and sends them what [Server.Publish] was given last. It
-// serves over several recordings in a row. What is shown names no dancer and says nothing
-// about her pain.
+// A [Server] serves both pages and sends them the last state given to [Server.Publish],
+// over several recordings. The pages name no dancer and contain nothing about her pain.
 package secondscreen
 
 import (
@@ -14,7 +13,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Stage is the step that is shown.
+// Stage is the step shown on the pages.
 type Stage string
 
 const (
@@ -25,18 +24,18 @@ const (
 	Done      Stage = "done"      // no other recording follows
 )
 
-// State is what is shown. Lengths are in mm, [medial, over], from the centroid of the
-// platform.
+// State is the content of the pages. Lengths are in mm, [medial, over], from the centroid
+// of the platform.
 type State struct {
 	Stage    Stage
 	Feedback string    // what the dancer may see: none, after or live, as in device.Metadata; "" counts as after
 	Shoe     string    // code of the shoe that is recorded, or comes next
-	Guided   bool      // a guided fitting goes on to its next step by a key
+	Guided   bool      // part of a guided fitting, which continues by a key
 	Planned  int       // relevés of each foot in this shoe; 0 where nothing is planned
 	Large    string    // one or two words in large letters while Pressing
-	Text     string    // what goes on, in one line, for the fitter alone; "" for what the stage says
+	Text     string    // one line for the fitter alone; "" for the text of the stage
 	Feet     [2]*Foot  // by device.Foot; nil for a foot that is not recorded
-	RestEnds time.Time // end of the rest; the zero time where nobody rests
+	RestEnds time.Time // end of the rest; the zero time without a rest
 	Shoes    []Shoe    // the shoes so far, side by side
 	Frame    time.Time // arrival of the last frame in it; the zero time where there is none
 }
@@ -56,7 +55,7 @@ type Foot struct {
 // Releve is one foot of a relevé that has ended.
 type Releve struct {
 	N         int
-	Settled   bool // the load settled; otherwise At and Verdict say nothing
+	Settled   bool // the load settled; otherwise At and Verdict are not set
 	Discarded bool
 	At        platform.Point // mean centre of pressure of the hold
 	Verdict   measure.Verdict
@@ -98,5 +97,5 @@ func (s *State) enough() bool {
 	return s.Planned > 0
 }
 
-// live reports whether the dancer sees what she does while she does it.
+// live reports whether the dancer sees live data.
 func (s *State) live() bool { return s.Feedback == device.FeedbackLive }

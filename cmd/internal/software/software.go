@@ -1,4 +1,4 @@
-// Package software identifies the build of the program that runs.
+// Package software identifies the running build of the program.
 package software
 
 import (
@@ -9,16 +9,15 @@ import (
 // Version is the version of the source.
 const Version = "0.2.0-dev"
 
-// Build is what is known of a build of the program.
+// Build is the information about a build of the program.
 type Build struct {
 	Version  string
-	Commit   string // full hash; "" where the build has none, as one from outside a repository
+	Commit   string // full hash; "" for a build outside a repository
 	Modified bool   // the source differed from the commit
 }
 
-// This returns the build that runs. Commit and Modified come from what the go
-// command writes into a program that it builds inside a repository, with go
-// install as with go build.
+// This returns the running build. Commit and Modified are those that the go command
+// writes into a program built inside a repository, with go install as with go build.
 func This() Build {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {

@@ -21,8 +21,8 @@ func TestString(t *testing.T) {
 	assert.Equal(t, "1.2.3 (commit 5a72c400, modified)", b.String())
 }
 
-// A program that prints its build is built outside a repository, in one, and in
-// one with a change, and installed from there.
+// A program that prints its build is built outside a repository, in one, in one with a
+// change, and is installed from there.
 func TestThis(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Skip("no git here")

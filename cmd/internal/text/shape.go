@@ -12,7 +12,7 @@ import (
 // exponent of the superellipse that each stands for.
 var shapes = []namedShape{{"oval", 2}, {"rounded", DefaultShape}, {"squarish", 4}, {"rectangle", 20}}
 
-// DefaultShape is the exponent of an outline of which nobody said the shape.
+// DefaultShape is the exponent of an outline without a specified shape.
 const DefaultShape = 2.5
 
 type namedShape struct {
@@ -20,7 +20,7 @@ type namedShape struct {
 	exponent float64
 }
 
-// ShapeHelp says what ParseShape takes.
+// ShapeHelp describes the values that ParseShape accepts.
 const ShapeHelp = "oval, rounded, squarish, rectangle, or a number from 2 to 20"
 
 // ShapeNames returns the words for shapes.

@@ -1,5 +1,4 @@
-// Package text lays out what commands print, and reads numbers and words that a
-// person typed.
+// Package text formats the output of commands, and parses typed numbers and words.
 package text
 
 import (
@@ -91,8 +90,8 @@ func Item(mark, text string) string {
 	return mark + strings.TrimPrefix(Indent(text, by), by)
 }
 
-// Plain replaces control characters. A terminal would obey them, and texts come from
-// files of other people.
+// Plain replaces control characters, because a terminal would execute them, and texts may
+// come from other people's files.
 func Plain(text string) string {
 	return strings.Map(func(r rune) rune {
 		if device.IsControl(r) && r != '\n' && r != '\t' {
@@ -108,7 +107,7 @@ func Columns(out io.Writer) *tabwriter.Writer {
 	return tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
 }
 
-// Percent writes a fraction with so many decimals.
+// Percent writes a fraction in per cent with a number of decimals.
 func Percent(fraction float64, decimals int) string {
 	return fmt.Sprintf("%.*f %%", decimals, 100*fraction)
 }

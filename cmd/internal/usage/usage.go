@@ -1,15 +1,15 @@
-// Package usage marks errors in what a person typed. They end the program with
-// another exit status than errors of the work.
+// Package usage marks errors in the command line. They end the program with another exit
+// status than errors of the work.
 package usage
 
 import "fmt"
 
-// Error marks an error in what was typed: the program points at the help.
+// Error marks an error in the command line; the program then refers to the help.
 type Error struct{ error }
 
 func (e Error) Unwrap() error { return e.error }
 
-// New marks err as an error in what was typed.
+// New marks err as an error in the command line.
 func New(err error) error { return Error{err} }
 
 // Errorf returns a usage error with a text, as fmt.Errorf does.
