@@ -32,12 +32,12 @@ type PressOptions struct {
 // presses from the relevés, and makes their events.
 type presses struct {
 	PressOptions
-	meta   *device.Metadata
-	watch  *live.Follower
-	step   *live.PadPress // nil while none is going on
-	opened bool           // the step has had a frame
-	state  live.PressState
-	events []device.Event
+	meta       *device.Metadata
+	watch      *live.Follower
+	step       *live.PadPress // nil while none is going on
+	opened     bool           // the step has had a frame
+	state      live.PressState
+	events     []device.Event
 	unreported []live.Press // presses whose result has not been reported yet
 
 	doubt [2]string // by device.Foot, why another shoe may be under the strip; "" without a doubt
