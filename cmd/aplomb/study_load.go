@@ -202,7 +202,7 @@ smaller than it should be. The first comparison after the declared number is
 kept as well. If the plan was amended after a comparison, no difference is
 called clear.
 
-Numbers are those that aplomb logbook measure keeps.`,
+Numbers are those that aplomb logbook measure keeps; none of them may be stale.`,
 		Example: `  aplomb study compare spring
   aplomb study compare spring --json | jq '.pairs[] | {to, estimate, p_holm}'
   aplomb study compare spring --interim --reason "the monitor asked"`,
@@ -221,6 +221,9 @@ Numbers are those that aplomb logbook measure keeps.`,
 			if err := requireReason(cmd); err != nil {
 				return err
 			}
+		}
+		if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{Study: s.Name}); err != nil {
+			return err
 		}
 		in, leftOut, err := studyInput(l, s)
 		if err != nil {
@@ -256,8 +259,9 @@ Numbers are those that aplomb logbook measure keeps.`,
 	})
 }
 
-// studyInput returns the input for comparing a study. leftOut lists its recordings
-// without current measures.
+// studyInput returns the input for comparing a study. leftOut lists its recordings that are
+// not measured. Stale measures are an error, because a comparison without them differs from
+// one of all recordings.
 func studyInput(l *logbook.Logbook, s study.Study) (in study.Input, leftOut []string, err error) {
 	p, err := output.StudyProgress(l, s.Name)
 	if err != nil {
@@ -275,14 +279,21 @@ func studyInput(l *logbook.Logbook, s study.Study) (in study.Input, leftOut []st
 		in.Shoes = append(in.Shoes, known.Shoe)
 	}
 	all, err := l.StudyRecordings(s.Name)
-	n := 0
+	stale, without := 0, 0
 	for _, r := range all {
-		if r.Measures != logbook.Current && !r.Remark.Rejected() {
-			n++
+		switch {
+		case r.Remark.Rejected():
+		case r.Measures == logbook.Stale:
+			stale++
+		case r.Measures == logbook.NotMeasured:
+			without++
 		}
 	}
-	if n > 0 {
-		leftOut = append(leftOut, fmt.Sprintf("left out, not measured or with another algorithm: %s; aplomb logbook measure measures them", words.Count(n, "recording", "recordings")))
+	if err == nil && stale > 0 {
+		err = &console.Remedy{Err: fmt.Errorf("study %s: measures of %s are stale", s.Name, words.Count(stale, "recording", "recordings")), Do: "aplomb logbook measure measures them again"}
+	}
+	if without > 0 {
+		leftOut = append(leftOut, fmt.Sprintf("left out, not measured: %s; aplomb logbook measure measures them", words.Count(without, "recording", "recordings")))
 	}
 	return in, leftOut, err
 }

@@ -101,12 +101,15 @@ func TestLongStudy(t *testing.T) {
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "C.toml"), []byte("shoe = \"C\"\nplatform_mm = [37.0, 22.0]\noutline_exponent = 2.5\nshank = \"medium\"\n"), 0o666))
 	longStudy.write(t, dir)
-	now := time.Date(2026, 3, 20, 10, 0, 0, 0, time.UTC)
+	now := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC) // it is declared before the days of the manifest
 	larger := strings.NewReplacer("1 6)", "1 20)", "--shoes A,B", "--shoes A,B,C", "--feet left", "--feet both", "--releves 2", "--releves 5")
 	for _, line := range regexp.MustCompile(`(?m)^\$ ((?:.*\\\n)*.*)\n`).FindAllStringSubmatch(string(block[1]), -1) {
 		command := larger.Replace(line[1])
 		if strings.Contains(command, "shoe add B") {
 			command += "; aplomb strip add right.toml; aplomb shoe add C --file C.toml"
+		}
+		if strings.Contains(command, "study load") {
+			now = now.AddDate(0, 0, 19)
 		}
 		began := time.Now()
 		said := enter(t, dir, now, command)
@@ -114,6 +117,7 @@ func TestLongStudy(t *testing.T) {
 		switch {
 		case strings.Contains(command, "study load"):
 			assert.Contains(t, said, "120 recordings loaded, 0 were there before")
+			assert.NotContains(t, said, "before the day of the declaration")
 		case strings.Contains(command, "study check"):
 			assert.Contains(t, said, "120 recordings checked, 0 not right; 0 of 120 mountings missing")
 		case strings.Contains(command, "study compare"):
