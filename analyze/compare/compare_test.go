@@ -418,7 +418,7 @@ func TestEveryConditionKeepsApart(t *testing.T) {
 				assert.Equal(t, c.Shoes[2].Conditions, d.Conditions)
 			}
 			assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralConditions, measure.Values{Properties: []string{name}}))
-			assert.Regexp(t, `in A \(`+name+` not said\) the load .*In A \(`+name+` \w+\) it .*In B it `, c.Findings[0])
+			assert.Regexp(t, `in A \(`+name+` not stated\) the load .*In A \(`+name+` \w+\) it .*In B it `, c.Findings[0])
 			said, err := json.Marshal(c.Shoes[1])
 			require.NoError(t, err)
 			assert.Regexp(t, `"`+name+`":"\w+"`, string(said))

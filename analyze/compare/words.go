@@ -211,7 +211,7 @@ func Apart(c measure.Conditions, others []measure.Conditions) string {
 	var names []string
 	for _, one := range c.List() {
 		if slices.Contains(differing, one.Name) {
-			names = append(names, one.Name+" "+cmp.Or(one.Value, "not said"))
+			names = append(names, one.Name+" "+cmp.Or(one.Value, "not stated"))
 		}
 	}
 	return strings.Join(names, ", ")

@@ -340,5 +340,5 @@ func TestOtherConditionsAreFlagged(t *testing.T) {
 	points := f.Series[0].Points
 	assert.Equal(t, []Flag{"floor wood", "padding gel", "mark 2"}, points[1].Flags)
 	assert.Empty(t, points[2].Flags)
-	assert.Equal(t, []Flag{"floor not said"}, points[3].Flags)
+	assert.Equal(t, []Flag{"floor not stated"}, points[3].Flags)
 }

@@ -32,8 +32,8 @@ func newImport(o environment) *cobra.Command {
 	var unfinished bool
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
-		Short: "Make a recording of CSV files, or take recordings into the logbook",
-		Long: `Make a recording of CSV files, one for each foot, or take recordings into the
+		Short: "Make a recording from CSV files, or add recordings to the logbook",
+		Long: `Make a recording from CSV files, one for each foot, or add recordings to the
 logbook.
 
 The first line of a CSV file is t_us,c0,c1,…; every further line is a frame: the
@@ -48,13 +48,12 @@ mm of soft foam on a table, the shoe off the foot, and rocked to all sides. It
 is not a relevé; it shows where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
-as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not have are added from them. The exit
-status is 1 if one could not be taken in; the others are.
+as with aplomb record. Existing recordings, FILE.mcap, are copied into it; shoes
+and strips that it lacks are added from them. The exit status is 1 if a
+recording could not be added; the others are added.
 
---unfinished takes in all recordings for the logbook that were cut short,
-because the program was killed or the power failed, each into the visit that it
-names.`,
+--unfinished adds all recordings for the logbook that were cut short, because
+the program was killed or the power failed, each to the visit that it names.`,
 		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
       --right right.csv
   aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
