@@ -228,7 +228,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			cmd.SetOut(io.Discard)
 			defer cmd.SetOut(out)
 		}
-		_, err := takeInUnfinished(cmd, &g.folder)
+		_, err := addAllUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
 			err = nil // it was reported, and does not end the fitting
 		}

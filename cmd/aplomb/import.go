@@ -211,16 +211,16 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 	if err := cmp.Or(noArgs(cmd, args), onlyFlags(cmd, "a recording says that itself", "unfinished", "logbook")); err != nil {
 		return err
 	}
-	n, err := takeInUnfinished(cmd, folder)
+	n, err := addAllUnfinished(cmd, folder)
 	if err == nil && n == 0 {
 		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
 	}
 	return err
 }
 
-// takeInUnfinished imports the recordings of the logbook that were cut short, and returns
+// addAllUnfinished imports the recordings of the logbook that were cut short, and returns
 // their number. The error is errNo where one could not be imported, which was reported.
-func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
+func addAllUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
 	folder.Remarks = nil // they are being imported
 	var paths []string
 	err = folder.With(func(l *logbook.Logbook) (err error) {
@@ -238,7 +238,7 @@ func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err err
 		if err := cmd.Context().Err(); err != nil {
 			return 0, err
 		}
-		why := takeIn(cmd, folder, path)
+		why := addUnfinished(cmd, folder, path)
 		var removed bool
 		err := folder.With(func(l *logbook.Logbook) (err error) {
 			removed, err = l.RemoveLeftover(cmd.Context(), path)
@@ -258,8 +258,8 @@ func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err err
 	return len(paths), nil
 }
 
-// takeIn adds an unfinished recording of the logbook to the visit that it names.
-func takeIn(cmd *cobra.Command, folder *lookup.Folder, path string) error {
+// addUnfinished adds an unfinished recording of the logbook to the visit that it names.
+func addUnfinished(cmd *cobra.Command, folder *lookup.Folder, path string) error {
 	if err := intake.CheckFrames(cmd.Context(), path); err != nil {
 		return err
 	}
