@@ -65,8 +65,8 @@ func newFitting(o environment) *cobra.Command {
 	var g fittingFlags
 	cmd := &cobra.Command{
 		Use:   "fitting [--dancer CODE] [--shoes A,B,C]",
-		Short: "Be led through a fitting, from the first question to the answer",
-		Long: `Be led through a whole fitting, from the first question to the answer.
+		Short: "Run a guided fitting, from the first question to the answer",
+		Long: `Run a whole guided fitting, from the first question to the answer.
 
 It asks what it needs: of a new dancer what they agree to; pain, and from 4 of
 10 it stops before the first rise; then support, floor, warm-up, weight. It
@@ -81,11 +81,11 @@ what is marked, repeat (tab, a full stop) marks the next answer or asks for the
 pad press again, undo (page up, backspace) goes back, or discards the last
 relevé.
 
-Everything is kept as soon as it is said. A fitting that was left, closed or cut
-off goes on where it was: aplomb fitting --dancer CODE on the same day. One
-fitting of a dancer goes on at a time. Every rise counts against --max-rises,
-aborted and discarded ones too. Before a step f takes the answer with what there
-is, and t is practice: the dancer sees it live, and it enters no comparison.
+Every answer is saved at once. An interrupted fitting continues where it was:
+run aplomb fitting --dancer CODE on the same day. Only one fitting of a dancer
+runs at a time. Every rise counts against --max-rises, aborted and discarded
+ones too. Before a step, f gives the answer from the recordings so far, and t
+starts practice: the dancer sees it live, and no comparison uses it.
 
 --plan quick, the default, mounts the strips once under each shoe, three relevés
 each; --plan full twice, in mirrored order, five relevés each. --rehearse
@@ -231,7 +231,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			cmd.SetOut(io.Discard)
 			defer cmd.SetOut(out)
 		}
-		_, err := takeInUnfinished(cmd, &g.folder)
+		_, err := addAllUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
 			err = nil // it was reported, and does not end the fitting
 		}

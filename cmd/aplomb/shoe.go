@@ -19,8 +19,8 @@ import (
 )
 
 func newShoe() *cobra.Command {
-	return commandGroup("shoe", "Keep the shoes and their dimensions", `
-Keep the shoes and their dimensions.
+	return commandGroup("shoe", "Manage the shoes and their dimensions", `
+Manage the shoes and their dimensions.
 
 A shoe has a code that you choose, and the width, depth and shape of its
 platform; everything else is optional. Recordings keep the shoe as it was: a

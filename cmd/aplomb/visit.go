@@ -17,9 +17,9 @@ import (
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
-	return commandGroup("visit", "Keep dancers' visits, and plan the order of shoes", `
-Keep dancers' visits with their conditions and pain, and plan the order in which
-shoes are tried.
+	return commandGroup("visit", "Manage dancers' visits, and plan the order of shoes", `
+Manage dancers' visits with their conditions and pain, and plan the order in
+which shoes are tried.
 
 A visit is named by its day, 2026-03-14, and the second on that day
 2026-03-14-2; last is the dancer's last visit, today the last one of today.

@@ -544,7 +544,7 @@ func TestEndsWhileTheCableIsOut(t *testing.T) {
 // On a line with faults of all kinds, in text or binary, every delivered frame was sent,
 // and frames come in order. If strips do not restart, delivered and lost frames add up to
 // all that were sent.
-func TestAnEveningOfFaults(t *testing.T) {
+func TestFaultsOfAllKinds(t *testing.T) {
 	t.Parallel()
 	c := newCable(t, "both")
 	o := onCables(c, c)
