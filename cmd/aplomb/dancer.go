@@ -131,9 +131,10 @@ func newDancerEdit(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
 		Short: "Change the description of a dancer",
-		Long: `Change the description of a dancer. Values that you do not give stay as they
-are; an empty value, such as --note "", removes one. The code cannot be changed,
-because recordings carry it.
+		Long: `Change the description of a dancer.
+
+` + editing + `
+` + codeStays + `
 
 --consent withdrawn keeps the dancer out of every export from now on. It erases
 nothing: aplomb dancer remove does. Data sets that were handed on before still
