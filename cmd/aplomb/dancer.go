@@ -131,9 +131,9 @@ func newDancerEdit(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
 		Short: "Change the description of a dancer",
-		Long: `Change the description of a dancer. Values that you do not give stay as they
-are; an empty value, such as --note "", removes one. The code cannot be changed,
-because recordings carry it.
+		Long: `Change the description of a dancer. Only the values given change, and an empty
+one, such as --note "", removes the old one. The code stays, because recordings
+carry it.
 
 --consent withdrawn keeps the dancer out of every export from now on. It erases
 nothing: aplomb dancer remove does. Data sets that were handed on before still
