@@ -95,7 +95,7 @@ func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 		delete(after, database+"-shm")
 		unchanged(t, before, after)
 	}
-	// As a crash of the newer program leaves it: the version stands in the log.
+	// As after a crash of the newer program: the version is in the log.
 	crashed := filepath.Join(t.TempDir(), "crashed")
 	require.NoError(t, os.CopyFS(crashed, os.DirFS(l.Dir())))
 	t.Run("crashed", func(t *testing.T) { refused(t, crashed) })

@@ -226,7 +226,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
 	}
 	f.TakeIn = func(context.Context) error {
-		if f.Study != nil { // what is said of recordings names shoes
+		if f.Study != nil { // remarks on recordings name shoes
 			out := cmd.OutOrStdout()
 			cmd.SetOut(io.Discard)
 			defer cmd.SetOut(out)

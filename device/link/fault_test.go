@@ -222,7 +222,7 @@ func TestUnplugAndReplug(t *testing.T) {
 		s.expect(device.Right, n)
 	}
 	l.plug()
-	// The strip has kept its power: it goes on counting, and its hello is not due
+	// The strip has kept its power: it continues counting, and its hello is not due
 	// yet. The frame must come without it.
 	require.Eventually(t, func() bool { return l.readers() > 1 }, 10*time.Second, time.Millisecond)
 	l.send(frame(nil, device.Left, 400))

@@ -329,7 +329,7 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 				continue
 			case other == l:
 				c.say(l, "%s has the same content as the file of the other foot", file.path)
-			case !slices.ContainsFunc(other.files(), func(o source) bool { return o.path == file.path }): // else it is said already
+			case !slices.ContainsFunc(other.files(), func(o source) bool { return o.path == file.path }): // otherwise it was already reported
 				c.say(l, "%s has the same content as a file in line %d", file.path, other.N)
 			}
 			return nil
