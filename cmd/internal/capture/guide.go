@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/live"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -106,7 +107,7 @@ func (g *guide) next(pressing bool) (note string) {
 			g.whenWorn()
 		}
 		g.say("the relevés can begin: " + g.count())
-		return "shoes on, strips tugged at, slack looked at"
+		return measure.ShoesOn
 	case g.enough() || g.warned:
 		g.finish()
 	default:
