@@ -5,6 +5,7 @@ package main
 import (
 	"context"
 	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -26,7 +27,8 @@ import (
 func TestFittingOnTheSecondScreen(t *testing.T) {
 	t.Parallel()
 	fitter, dancer := chromium(t)
-	x := onTerminal(t, t.TempDir(), 80, 30, []string{rehearsalPace + "=16"},
+	dir := t.TempDir()
+	x := onTerminal(t, dir, 80, 30, []string{rehearsalPace + "=16"},
 		"fitting", "--rehearse", "--shoes", "C", "--releves", "1", "--seed", "1", "--screen", "--logbook", "book", "--out", "sheet.html")
 	x.shows("Pain now")
 	const follow = `window.frames_ = 0; window.texts = "";
@@ -58,7 +60,7 @@ func TestFittingOnTheSecondScreen(t *testing.T) {
 	x.answers("Why?", "\r")
 	x.answers("> 0  none", next)
 	assert.Equal(t, exitDone, x.ends())
-	sheet, err := os.ReadFile("sheet.html")
+	sheet, err := os.ReadFile(filepath.Join(dir, "sheet.html"))
 	require.NoError(t, err)
 	assert.Contains(t, string(sheet), "choice: shoe C.", "said after the answer was prepared")
 

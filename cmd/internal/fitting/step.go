@@ -52,18 +52,8 @@ func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 		if c, err = l.PlanProgressNamed(f.visit.ID, f.name); err != nil {
 			return err
 		}
-		made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
-		if err != nil {
-			return err
-		}
-		for _, r := range made {
-			n, err := l.Rises(r.ID)
-			if err != nil {
-				return err
-			}
-			rises += n
-		}
-		return nil
+		rises, err = l.RisesOfVisit(f.visit.ID)
+		return err
 	})
 	return c, rises, err
 }
