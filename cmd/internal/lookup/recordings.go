@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
@@ -116,6 +117,7 @@ type Kept struct {
 	Recordings
 	Visits  []logbook.Visit  // by dancer and day
 	Dancers []logbook.Dancer // by code
+	Studies []dataset.Study  // by name, those of Visits
 }
 
 // All returns the recordings: the files in args, or all those in the logbook that match
@@ -141,7 +143,10 @@ func (c *Choice) All(args []string) (p Kept, err error) {
 		if p.Checks, err = l.StripChecks(""); err != nil {
 			return err
 		}
-		return p.addPeople(l)
+		if err := p.addPeople(l); err != nil {
+			return err
+		}
+		return p.addStudies(l)
 	})
 	return p, err
 }
@@ -168,6 +173,30 @@ func (p *Kept) addPeople(l *logbook.Logbook) error {
 		}
 	}
 	return nil
+}
+
+// addStudies adds the studies of the visits.
+func (p *Kept) addStudies(l *logbook.Logbook) error {
+	all, err := l.Studies()
+	if err != nil {
+		return err
+	}
+	for _, s := range all {
+		if !p.Has(s.Name) {
+			continue
+		}
+		made, err := l.StudyMade(s.Name)
+		if err != nil {
+			return err
+		}
+		p.Studies = append(p.Studies, dataset.Study{Study: s, Before: s.Follow(made).Before, Unblinded: s.Compared()})
+	}
+	return nil
+}
+
+// Has reports whether one of the visits belongs to the study of that name.
+func (p *Kept) Has(study string) bool {
+	return slices.ContainsFunc(p.Visits, func(v logbook.Visit) bool { return v.Study == study })
 }
 
 // Recordings are recordings that were chosen.
