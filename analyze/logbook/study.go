@@ -325,16 +325,6 @@ func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
 	return l.Recordings(Filter{Study: name})
 }
 
-// withdrawn returns the dancers whose consent is withdrawn.
-func (l *Logbook) withdrawn() (map[string]bool, error) {
-	all, err := l.Dancers()
-	gone := map[string]bool{}
-	for _, d := range all {
-		gone[d.Code] = d.Consent == ConsentWithdrawn
-	}
-	return gone, err
-}
-
 // StudyMade returns the recordings made in the visits of a study. Practice with live
 // feedback does not count, and neither do recordings of a dancer whose consent is
 // withdrawn.
@@ -351,7 +341,7 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	if err != nil {
 		return nil, err
 	}
-	gone, err := l.withdrawn()
+	gone, err := l.Withdrawn()
 	if err != nil {
 		return nil, err
 	}
@@ -379,7 +369,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 		return nil, nil, err
 	}
 	visits, rows = map[string][]string{}, map[measure.Measure][]track.Row{}
-	gone, err := l.withdrawn()
+	gone, err := l.Withdrawn()
 	if err != nil {
 		return nil, nil, err
 	}

@@ -29,7 +29,8 @@ not at all. Everything else is optional.
 
 Consent says what the dancer agrees to: study, that the data serve you; sharing,
 that they are also passed on without names; withdrawn, that nothing is made of
-them any more. aplomb export obeys it.`, `
+them any more. Whatever makes results from the logbook obeys it: see aplomb
+guide dataset.`, `
   aplomb dancer add D7 --watch left --toe-shape sloping --longest-toe 1
   aplomb dancer edit D7 --note "Achilles, left, since March"
   aplomb dancer edit D7 --consent sharing --consent-date 2026-03-14
@@ -135,9 +136,10 @@ func newDancerEdit(now func() time.Time) *cobra.Command {
 value, as in --note "", takes back what was said. The code itself stays:
 recordings carry it.
 
---consent withdrawn keeps the dancer out of every export from now on. It erases
-nothing: aplomb dancer remove does. Data sets that were handed on before still
-hold what they held.`,
+With --consent withdrawn no result is made of the dancer's recordings any more,
+neither alone nor together with those of others, and nothing is recorded. It
+erases nothing: aplomb dancer remove does. Data sets that were handed on before
+still hold what they held.`,
 		Example: `  aplomb dancer edit D7 --watch right
   aplomb dancer edit D7 --note ""`,
 		Args:              exactArgs("the dancer's CODE"),

@@ -1,9 +1,11 @@
 package lookup
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -75,13 +77,38 @@ func (p *Recordings) leaveOutRejected() error {
 	case len(p.Entries) == 0:
 		return fmt.Errorf("every recording is one that somebody decided not to use: %s (aplomb fitting takes that back, by undo)", strings.Join(numbers, ", "))
 	default:
-		said := "left out, as decided: recording " + strings.Join(numbers, ", ")
-		if p.Note != "" {
-			said = p.Note + "\n" + said
-		}
-		p.Note = said
+		p.addNote("left out, as decided: recording " + strings.Join(numbers, ", "))
 	}
 	return nil
+}
+
+// addNote adds a line to the note.
+func (p *Recordings) addNote(line string) {
+	if p.Note != "" {
+		line = p.Note + "\n" + line
+	}
+	p.Note = line
+}
+
+// leaveOutWithdrawn removes the recordings of dancers whose consent is withdrawn, and
+// returns the number of these dancers. It returns an error where no other are left.
+func (p *Recordings) leaveOutWithdrawn(l *logbook.Logbook) (dancers int, err error) {
+	gone, err := l.Withdrawn()
+	if err != nil {
+		return 0, err
+	}
+	left := map[string]bool{}
+	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool {
+		if gone[r.Dancer] {
+			left[r.Dancer] = true
+		}
+		return gone[r.Dancer]
+	})
+	if len(p.Entries) > 0 || len(left) == 0 {
+		return len(left), nil
+	}
+	d, err := l.Dancer(slices.Min(slices.Collect(maps.Keys(left))))
+	return 0, cmp.Or(err, CheckConsent(d))
 }
 
 // Check returns a usage error unless recordings are chosen in exactly one way: by the
@@ -224,9 +251,15 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if err != nil {
 			return err
 		}
-		p.Entries, err = l.Recordings(which)
+		if p.Entries, err = l.Recordings(which); err != nil {
+			return err
+		}
+		withdrawn, err := p.leaveOutWithdrawn(l)
 		if err == nil && len(p.Entries) > 0 {
 			err = c.narrow(&p)
+		}
+		if withdrawn > 0 {
+			p.addNote(LeftOutWithdrawn(withdrawn))
 		}
 		if err == nil {
 			err = p.addVisits(l, which)
