@@ -162,8 +162,9 @@ func readStudy(tx *sql.Tx, id int64, s *study.Study) error {
 		LEFT JOIN dancers f ON f.id = from_id LEFT JOIN dancers t ON t.id = to_id WHERE study_id = ? ORDER BY c.id`, id)
 }
 
-// RemoveStudy removes a study without recordings. With recordings the error is ErrInUse,
-// and the study can only be amended.
+// RemoveStudy removes a study without visits. With recordings the error is ErrInUse, and
+// the study can only be amended. With a visit in which nothing is recorded yet it is
+// ErrBegun: a fitting may be under way, whose recordings would be in no study.
 func (l *Logbook) RemoveStudy(name string) error {
 	return l.change(func(tx *sql.Tx) error {
 		id, err := studyID(tx, name)
@@ -176,6 +177,15 @@ func (l *Logbook) RemoveStudy(name string) error {
 		}
 		if n > 0 {
 			return fmt.Errorf("study %q: %w (%d)", name, ErrInUse, n)
+		}
+		var v Visit
+		err = tx.QueryRow(`SELECT d.code, v.day, v.number FROM study_visits JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id
+			WHERE study_id = ? ORDER BY v.day DESC, v.id DESC LIMIT 1`, id).Scan(&v.Dancer, &v.Day, &v.Number)
+		if err == nil {
+			return fmt.Errorf("study %q: visit %s of dancer %s %w", name, v.Name(), v.Dancer, ErrBegun)
+		}
+		if !errors.Is(err, sql.ErrNoRows) {
+			return err
 		}
 		_, err = tx.Exec(`DELETE FROM studies WHERE id = ?`, id)
 		return err
