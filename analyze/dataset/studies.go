@@ -21,7 +21,7 @@ type Study struct {
 
 // Reasons why a field of a study has no value.
 const (
-	blinded   = "the study is blinded: its shoes were not compared yet after the declared number of dancers"
+	blinded   = "the study is blinded until its shoes are compared after the declared number of dancers"
 	notInHere = "the dancer of the row is not in the package, or was erased"
 )
 
@@ -114,13 +114,13 @@ var studyRowField = Field{Name: "study_row", Type: Integer, Definition: "row of 
 
 var orderLayout = layout[place]{
 	name:       "study_orders",
-	definition: "One row a shoe in the order of a dancer of a study. Rows are those of Williams squares: every shoe comes equally often at each place and directly after each other shoe, where the number of dancers allows it. In the next mounting, and in the next visit, the order runs in reverse.",
+	definition: "One row a shoe in the order of a dancer of a study. Rows are those of Williams squares: every shoe comes equally often at each place and directly after each other shoe, where the number of dancers allows it. Rounds of all shoes, counted over mountings and visits, alternate between this order and its reverse.",
 	key:        []string{"study", "study_row", "place"},
 	references: []Reference{toStudy, {[]string{"dancer"}, "dancers", []string{"dancer"}}},
 	columns: []column[place]{
 		{studyField, func(p place) any { return p.Name }},
 		{studyRowField, func(p place) any { return int64(p.row) }},
-		{Field{Name: "place", Type: Integer, Definition: "place of the shoe in the first mounting of the first visit, from 1"}, func(p place) any { return int64(p.n) }},
+		{Field{Name: "place", Type: Integer, Definition: "place of the shoe in the first round, from 1"}, func(p place) any { return int64(p.n) }},
 		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition, Absent: notInHere}, func(p place) any { return said(p.dancer) }},
 		{Field{Name: "shoe", Type: Text, Definition: "code of the shoe"}, func(p place) any { return p.shoe }},
 		{Field{Name: "label", Type: Text, Definition: "label that dancer and fitter see in place of the shoe's code", Absent: blinded + "; " + deidentified}, func(p place) any { return p.label(p.shoe) }},

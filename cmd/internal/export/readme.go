@@ -60,7 +60,7 @@ differs.
 		b.WriteString("\n" + strings.TrimSpace(c.About) + "\n")
 	}
 	b.WriteString("\n" + strings.TrimSpace(methods(p)) + "\n")
-	if len(c.Source.Studies) > 0 {
+	if len(c.Source.Studies) > 0 && o.Wants(dataset.Schema{Name: "studies"}) {
 		b.WriteString(aboutStudies)
 	}
 	return b.String()
