@@ -33,7 +33,7 @@ func mounted(t *testing.T, mounting string, w worn, press bool) (*analyze.Prepar
 	s.Calibration.KPaPerCount, s.ADCBits, s.SaturatesAt = 0.75, 12, 4095
 	side := &device.Side{Strip: s, Shoe: &device.Shoe{Code: w.shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Padding: w.padding}, Mark: w.mark, Mounting: mounting, Clock: "strip"}
 	setup := sim.Setup{
-		Seed: 5, Start: meta().Started, RateHz: 100, Mounting: mounting,
+		Seed: 5, Start: meta().Started, RateHz: 50, Mounting: mounting,
 		Dancer: sim.Dancer{MassKG: 55, LeftShare: 1 - float64(w.foot), Rises: 2, SwaySD: 0.3},
 		Faults: sim.DefaultFaults(), Scatter: sim.Scatter{RulerSDMM: 0.8},
 	}

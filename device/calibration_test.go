@@ -51,7 +51,7 @@ func TestParseCalibration(t *testing.T) {
 
 // A calibration written by TOML is read back unchanged. A profile without the newer keys
 // is written as before these keys existed.
-func TestCalibrationsComeBack(t *testing.T) {
+func TestCalibrationRoundTrip(t *testing.T) {
 	for _, c := range []*Calibration{whole(), &aPower, {KPaPerCount: 0.75}} {
 		s := calibrated(*c)
 		again, err := ParseStrip("again.toml", []byte(TOML(s)))
@@ -136,7 +136,7 @@ func TestCalibrationMistakes(t *testing.T) {
 //	["calibration 1","G",2,3,[4,5],[4,5],12,4095,"points",0,0,0,[0,300,1000,2200],[0,150,700,2500],
 //	[0.9,1.1,1.05,0.95,1.2,0.8],0.012,0.04,-0.01,[100,2500],[1.5,1.5,1.5,1.5,1.5,2],
 //	[20,21,22.5,19,0,4095],"2026-03-14","G",90]
-func TestSumStaysTheSame(t *testing.T) {
+func TestChecksumOfAnExample(t *testing.T) {
 	const want = "d3f84d214b63282b"
 	assert.Equal(t, want, whole().Sum(calibrated(*whole())))
 	s, err := ParseStrip("g.toml", []byte(TOML(calibrated(*whole()))))
@@ -145,7 +145,7 @@ func TestSumStaysTheSame(t *testing.T) {
 }
 
 // The checksum covers the calibration and the strip's cells, and nothing else.
-func TestWhatTheSumCovers(t *testing.T) {
+func TestChecksumCoversCalibrationAndCells(t *testing.T) {
 	sum := func(change func(s *Strip, c *Calibration)) string {
 		s := calibrated(*whole())
 		change(s, &s.Calibration)

@@ -143,7 +143,7 @@ func TestAnyCurve(t *testing.T) {
 }
 
 // A straight line given as a power or by points is that line.
-func TestALineByAnyName(t *testing.T) {
+func TestLineInEveryKindOfCurve(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		slope := rapid.Float64Range(0.01, 10).Draw(t, "slope")
 		x := rapid.Float64Range(-4095, 4095).Draw(t, "x")

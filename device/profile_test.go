@@ -274,7 +274,7 @@ func TestReadProfiles(t *testing.T) {
 }
 
 // A profile written by TOML is read back unchanged.
-func TestProfilesComeBack(t *testing.T) {
+func TestProfileRoundTrip(t *testing.T) {
 	strip, err := ParseStrip("l.toml", []byte(stripTOML))
 	require.NoError(t, err)
 	again, err := ParseStrip("again.toml", []byte(TOML(strip)))

@@ -100,7 +100,7 @@ calibration = {kpa_per_count = 0.75}
 }
 
 // A rewritten profile has the given values, for any text before.
-func TestRewriteSaysWhatWasMeant(t *testing.T) {
+func TestRewriteWritesTheGivenValues(t *testing.T) {
 	number := rapid.Float64Range(0.1, 3)
 	calibration := rapid.Custom(func(t *rapid.T) Calibration {
 		c := Calibration{KPaPerCount: number.Draw(t, "kPa"), GainSD: rapid.Float64Range(0, 0.5).Draw(t, "gain sd")}
@@ -174,7 +174,7 @@ func TestSignedCalibrationIsIntact(t *testing.T) {
 }
 
 // A strip's reading without load implies no scale in kPa.
-func TestZeroAloneClaimsNothing(t *testing.T) {
+func TestZeroImpliesNoScale(t *testing.T) {
 	s, err := ParseStrip("left.toml", []byte(handWritten))
 	require.NoError(t, err)
 	s.Calibration.ZeroCounts = make([]float64, s.Cells())

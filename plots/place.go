@@ -126,14 +126,14 @@ func (p *Place) heading(r *PlatformRow, wide vg.Length) (title string, facts []s
 func (p *Place) headHeight(b placeBlock) vg.Length {
 	most := 0
 	for _, r := range b.rows {
-		_, facts := p.heading(r, p.headWide(b))
+		_, facts := p.heading(r, p.headWidth(b))
 		most = max(most, len(facts))
 	}
 	return placeHead + placeLine*vg.Length(most) + 4
 }
 
-// headWide returns the width of a heading: that of the picture for a single shoe.
-func (p *Place) headWide(b placeBlock) vg.Length {
+// headWidth returns the width of a heading: that of the picture for a single shoe.
+func (p *Place) headWidth(b placeBlock) vg.Length {
 	if len(b.rows) == 1 && len(p.Rows) == 1 {
 		return p.wide() - 2*placeMargin
 	}
@@ -210,7 +210,7 @@ func (p *Place) Draw(c draw.Canvas) {
 	for _, b := range p.blocks() {
 		for i, r := range b.rows {
 			x := left + vg.Length(i)*(p.column()+placeGap)
-			title, facts := p.heading(r, p.headWide(b))
+			title, facts := p.heading(r, p.headWidth(b))
 			q.drawMark(r.Mark, vg.Point{X: x + 5, Y: y - 8}, 3.6)
 			q.write(x+14, y-12, fromLeft, q.strong(), title)
 			for k, text := range facts {

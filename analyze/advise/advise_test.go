@@ -174,7 +174,7 @@ func TestSinking(t *testing.T) {
 }
 
 // Observations in the recordings of a shoe choose options for that shoe alone.
-func TestWhatTheEyeSaw(t *testing.T) {
+func TestObservationsChooseOptions(t *testing.T) {
 	for sight, want := range map[string]Pattern{
 		correction.Sinks: Sinks, correction.Sickles: Sickles, correction.BoxBulges: Bulges, correction.HeelLoose: HeelLoose,
 	} {

@@ -113,7 +113,7 @@ func sinking(s compare.ShoeFoot) string {
 func oneSided(left, right compare.ShoeFoot) (saw string, ok bool) {
 	settled := func(v measure.Verdict) bool { return v != measure.TooCloseToCall }
 	if settled(left.Verdict) && settled(right.Verdict) && (left.Verdict == measure.OverTheBox) != (right.Verdict == measure.OverTheBox) {
-		return sawFeet(left, right), true
+		return placesText(left, right), true
 	}
 	share := left.Measures[measure.LoadShare]
 	if share.N == 0 || share.CI95 == nil {

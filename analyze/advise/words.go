@@ -124,7 +124,7 @@ func sawPatch(s compare.ShoeFoot, peak float64) string {
 	return said
 }
 
-func sawFeet(left, right compare.ShoeFoot) string {
+func placesText(left, right compare.ShoeFoot) string {
 	return fmt.Sprintf("left is %s, right is %s", whereText(left), whereText(right))
 }
 

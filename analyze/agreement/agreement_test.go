@@ -142,7 +142,7 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 // Known errors come back: the bias and standard deviation of the holds in closed form, the
 // proportional error as the slope of the difference on the mean, 2(k−1)/(k+1) for readings
 // that are k times the truth, and limits by the sum of both.
-func TestKnownErrorsComeBack(t *testing.T) {
+func TestKnownErrorsAreRecovered(t *testing.T) {
 	off := []float64{0.1, -0.3, 0.2, 0.4, -0.4}
 	strip := func(i int, n, m, o float64) (float64, float64, float64) { return 1.03 * n, m - 0.6, o + off[i] }
 	r, err := Of(danced(strip), plate(1000, -3, 0), Options{})

@@ -161,7 +161,7 @@ func (h *History) unloaded() (at []int, fromStart bool) {
 	atRest[anchor] = true
 	h.walk(atRest, anchor, 1)
 	h.walk(atRest, anchor, -1)
-	if lowest > offsetsN && !h.comesBack(atRest) {
+	if lowest > offsetsN && !h.returnsToRest(atRest) {
 		return nil, false
 	}
 	return h.inner(atRest), slices.Contains(atRest[:min(2, len(atRest))], true)
@@ -236,9 +236,9 @@ func (h *History) fallsFurther(i, step int) bool {
 	return false
 }
 
-// comesBack reports whether the load rises from unloaded windows and returns to them, and
+// returnsToRest reports whether the load rises from unloaded windows and returns to them, and
 // in between varies by more than that of a resting weight.
-func (h *History) comesBack(atRest []bool) bool {
+func (h *History) returnsToRest(atRest []bool) bool {
 	var quiet, loaded []float64
 	var zero *pastWindow
 	rises, up := 0, false

@@ -192,7 +192,7 @@ func TestOrderOfEqualSteps(t *testing.T) {
 // Choosing a curve has a cost if the true curve is a line and a benefit if it is not:
 // readings have errors of 0.4 % of the range, and curves are compared with the true one
 // over the whole range.
-func TestWhatTheChoiceCosts(t *testing.T) {
+func TestCostOfChoosingACurve(t *testing.T) {
 	const runs, off, top = 100, 0.004, 1500.
 	bent := func(p float64) float64 { return p * (1 + 0.15*math.Sin(p/300)) }
 	straight := func(p float64) float64 { return p }

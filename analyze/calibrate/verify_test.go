@@ -82,7 +82,7 @@ func TestVerifyNamesWhatIsWrong(t *testing.T) {
 }
 
 // One failed press of nine fails the strip, by load or by position.
-func TestVerifyWantsEveryPress(t *testing.T) {
+func TestVerifyNeedsEveryPress(t *testing.T) {
 	p := presses(rand.New(rand.NewPCG(2, 1)), 0, 0)
 	p[4].MeasuredAt[1] += 1.2
 	v, err := Verify(p, DefaultLimits())

@@ -101,8 +101,8 @@ func finding(t *testing.T, r *check.Report, foot device.Foot, kind check.Kind) c
 func TestUnmarkedPress(t *testing.T) {
 	missed := 0
 	for seed := range uint64(3) {
+		marked := pressedAndMarked(t, seed)
 		s := pressed(t, seed)
-		marked := s.checked(t)
 		s.unmarked = true
 		r := s.checked(t)
 		for _, f := range device.Feet {

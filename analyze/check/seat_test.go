@@ -80,6 +80,17 @@ func pressed(t *testing.T, seed uint64) *session {
 	return s
 }
 
+// reports has the reports of pressedAndMarked by seed.
+var reports = map[uint64]*check.Report{}
+
+// pressedAndMarked checks the recording of pressed, once for all tests.
+func pressedAndMarked(t *testing.T, seed uint64) *check.Report {
+	if reports[seed] == nil {
+		reports[seed] = pressed(t, seed).checked(t)
+	}
+	return reports[seed]
+}
+
 // A pad press marked in a recording is no relevé and shows the seat: within 0.15 mm root
 // mean square, and within its interval, in physics that the estimator does not contain.
 // For so few mountings the mean square is up to 2.5 times its expectation (χ² with 16
@@ -93,7 +104,7 @@ func TestSeatFromAPress(t *testing.T) {
 		s := pressed(t, seed)
 		truth, err := sim.NewSession(s.Setup)
 		require.NoError(t, err)
-		all := s.checked(t)
+		all := pressedAndMarked(t, seed)
 		for _, f := range device.Feet {
 			r, is := all.Feet.Of(f), truth.Seat(f)
 			assert.Equal(t, 3, *r.Measured, "the press is no relevé")

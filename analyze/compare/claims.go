@@ -20,9 +20,9 @@ type claims struct {
 	primary, others int // numbers of p-values that were adjusted jointly
 }
 
-// together returns the number of p-values that were adjusted jointly with those of a
+// familySize returns the number of p-values that were adjusted jointly with those of a
 // measure.
-func (c claims) together(m measure.Measure) int {
+func (c claims) familySize(m measure.Measure) int {
 	if m == measure.Over {
 		return c.primary
 	}

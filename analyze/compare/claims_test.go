@@ -184,8 +184,8 @@ type tally struct {
 	overLeft    int // over is clear on the left foot
 	anyDeclared int // a difference in a declared measure is clear
 	feet        int // left less right is clear in over in either shoe
-	tiring      int // a trend is said to be warming up or tiring
-	said        int // mountings are said to scatter
+	tiring      int // a trend is worded as warming up or tiring
+	said        int // a warning about the scatter of mountings
 	saidNoClear int // and over is clear on no foot
 	holds       int // intervals of a difference in over that contain it, of two a fitting
 	holdsOthers int // of medial, contact share and load, of six a fitting

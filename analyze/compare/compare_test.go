@@ -178,7 +178,7 @@ func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 
 // Mounting contributes seat²·(1/m_A + 1/m_B) with its own degrees of freedom. With hardly
 // any scatter it is the only component.
-func TestMountingIsWhatLimits(t *testing.T) {
+func TestMountingLimitsTheUncertainty(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1e-6, 0}, seatSD: 1},
 		day{shoe: shoe("A"), mounting: "2", left: []float64{0, 1e-6, 0}, seatSD: 1},
@@ -331,7 +331,7 @@ func TestFindingsSayHowFarAndHowSure(t *testing.T) {
 // If the seat is too uncertain for a verdict, the headline states what would decide. At
 // -2 mm in a kern with corners at 4 mm, a seat with a standard deviation of 1 mm leaves
 // 93 % of the probability inside, and one of 1/√2 mm, from two mountings, more than 95 %.
-func TestWhatItWouldTake(t *testing.T) {
+func TestHeadlineStatesWhatWouldDecide(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{-1.9, -2.0, -2.2, -1.7}, seatSD: 1})
@@ -392,7 +392,7 @@ func TestConditionsAreKeptApart(t *testing.T) {
 
 // Relevés that differ in a condition, or have it in one case only, are not pooled, and
 // the comparison names the condition. Shoes are compared if they share all conditions.
-func TestEveryConditionKeepsApart(t *testing.T) {
+func TestEveryConditionIsKeptApart(t *testing.T) {
 	left := []float64{0, 0.2, 0.1}
 	for name, set := range map[string]func(*device.Metadata){
 		"support":  func(m *device.Metadata) { m.Support = "hand" },
@@ -418,7 +418,7 @@ func TestEveryConditionKeepsApart(t *testing.T) {
 				assert.Equal(t, c.Shoes[2].Conditions, d.Conditions)
 			}
 			assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralConditions, measure.Values{Properties: []string{name}}))
-			assert.Regexp(t, `in A \(`+name+` not said\) the load .*In A \(`+name+` \w+\) it .*In B it `, c.Findings[0])
+			assert.Regexp(t, `in A \(`+name+` not stated\) the load .*In A \(`+name+` \w+\) it .*In B it `, c.Findings[0])
 			said, err := json.Marshal(c.Shoes[1])
 			require.NoError(t, err)
 			assert.Regexp(t, `"`+name+`":"\w+"`, string(said))

@@ -87,7 +87,7 @@ func TestVisitsOfRecordings(t *testing.T) {
 
 // Day effects cause no false difference between identical shoes, in 50 simulated dancers
 // or, with APLOMB_LONG, 1,000.
-func TestDaysMakeNoDifference(t *testing.T) {
+func TestDayEffectsCauseNoFalseDifference(t *testing.T) {
 	n := 50
 	if os.Getenv("APLOMB_LONG") != "" {
 		n = 1000
@@ -123,7 +123,7 @@ func TestDaysMakeNoDifference(t *testing.T) {
 
 // A shoe that was worn longer at a later visit is the same shoe, and the comparison
 // states its hours; with another shank it is another shoe.
-func TestShoeThatAgesStaysOne(t *testing.T) {
+func TestWornShoeIsTheSameShoe(t *testing.T) {
 	at := func(visit string, hours float64, shank, mounting string, over ...float64) day {
 		s := shoe("A")
 		s.HoursWorn, s.Shank = hours, shank

@@ -25,7 +25,7 @@ func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won 
 			c.Findings = append(c.Findings, s)
 		}
 	}
-	c.Findings = append(c.Findings, togetherTexts(c.Changes)...)
+	c.Findings = append(c.Findings, jointChangeTexts(c.Changes)...)
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
 

@@ -94,8 +94,8 @@ func (e Effort) since() string {
 	return ""
 }
 
-// effortToJudge returns the effort that would decide the verdict of one shoe.
-func (p *pool) effortToJudge() Effort {
+// effortForVerdict returns the effort that would decide the verdict of one shoe.
+func (p *pool) effortForVerdict() Effort {
 	judged := p.judgedWith()
 	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p)
 }
@@ -110,13 +110,13 @@ func (p *pool) judgedWith() func(releves, mountings int) measure.Verdict {
 	}
 }
 
-// effortToTell returns the effort that would make the difference of a measure of two
+// effortForDifference returns the effort that would make the difference of a measure of two
 // pools clear, and decide their verdicts. Two shoes over the box need no difference.
-func (c claims) effortToTell(a, b *pool, m measure.Measure) Effort {
+func (c claims) effortForDifference(a, b *pool, m measure.Measure) Effort {
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
 	one, other := a.judgedWith(), b.judgedWith()
-	limit := clearUpTo / float64(c.together(m))
+	limit := clearUpTo / float64(c.familySize(m))
 	return leastEffort(func(releves, mountings int) bool {
 		clear := extendedContrast(from, to, releves, mountings).pValue() <= limit
 		v := one(releves, mountings)

@@ -135,7 +135,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 		return c.withStop(text + ".")
 	case len(settled) > 0:
 		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
-		h.relate()
+		h.addRelations()
 		c.Parts = Headline{Verdicts: capital(first), Sittings: append(grouped(settled), grouped(open)...), Better: h.better(), Open: h.open}
 	case len(open) > 0:
 		c.Parts.Verdicts, c.Parts.Sittings = capital(h.clauses(open)), grouped(open)
@@ -207,10 +207,10 @@ func (h *headlineBuilder) oneShoe(s *shoeVerdict) string {
 	case s.is(openPhrase):
 		text = fmt.Sprintf("in shoe %s it is too close to call %s whether the load sits over the box", s.name, onFeet(feet))
 	case s.alike():
-		text += sits(s.feet[feet[0]]) + " " + onFeet(feet)
+		text += sitsText(s.feet[feet[0]]) + " " + onFeet(feet)
 	default:
-		text += sits(s.feet[feet[0]]) + " on the " + feet[0].String() + " foot and "
-		rest := sits(s.feet[feet[1]])
+		text += sitsText(s.feet[feet[0]]) + " on the " + feet[0].String() + " foot and "
+		rest := sitsText(s.feet[feet[1]])
 		switch phrase := s.phrase[feet[1]]; {
 		case phrase == openPhrase || phrase == singlePhrase:
 			rest = "is " + phrase
@@ -222,8 +222,8 @@ func (h *headlineBuilder) oneShoe(s *shoeVerdict) string {
 	return capital(text)
 }
 
-// sits returns the verdict of a pool as the end of a sentence that begins with the load.
-func sits(p *pool) string {
+// sitsText returns the verdict of a pool as the end of a sentence that begins with the load.
+func sitsText(p *pool) string {
 	switch phrase := phraseOf(p); phrase {
 	case openPhrase, singlePhrase:
 		return "is " + phrase
@@ -240,9 +240,9 @@ func effortOf(all ...*shoeVerdict) (e Effort, some bool) {
 			switch {
 			case s.phrase[f] != openPhrase:
 			case !some:
-				e, some = p.effortToJudge(), true
+				e, some = p.effortForVerdict(), true
 			default:
-				e = e.larger(p.effortToJudge())
+				e = e.larger(p.effortForVerdict())
 			}
 		}
 	}
@@ -487,9 +487,9 @@ func (o *Open) text(pain bool) string {
 	return text + ": " + would
 }
 
-// relate adds what is known and what is open about every other shoe compared with the one
+// addRelations adds what is known and what is open about every other shoe compared with the one
 // in front.
-func (h *headlineBuilder) relate() {
+func (h *headlineBuilder) addRelations() {
 	front := h.front()
 	var apart, otherwise []string
 	var nearerThan, alike, differently byFeet
@@ -623,9 +623,9 @@ func (h *headlineBuilder) openIn(label string) (o Open, some bool) {
 			continue
 		}
 		if some {
-			o.Effort = o.Effort.larger(p.effortToJudge())
+			o.Effort = o.Effort.larger(p.effortForVerdict())
 		} else {
-			o.Effort, some = p.effortToJudge(), true
+			o.Effort, some = p.effortForVerdict(), true
 		}
 		feet = append(feet, p.foot)
 	}
@@ -694,14 +694,14 @@ func (h *headlineBuilder) relation(front, other string) (r relation) {
 		case va == overPhrase && vb == overPhrase:
 			r.over = append(r.over, f)
 		case vb == openPhrase && (va != overPhrase || h.differs(a, b)):
-			need(&r.unjudged, &r.toJudge, f, b.effortToJudge())
+			need(&r.unjudged, &r.toJudge, f, b.effortForVerdict())
 		case va == openPhrase: // said of the shoe in front
 		case vb == openPhrase:
-			need(&r.untold, &r.toTell, f, h.claimed.effortToTell(a, b, measure.Over))
+			need(&r.untold, &r.toTell, f, h.claimed.effortForDifference(a, b, measure.Over))
 		case ok && (va == overPhrase) != (vb == overPhrase):
-			need(&r.unclear, &r.toClear, f, h.claimed.effortToTell(a, b, m))
+			need(&r.unclear, &r.toClear, f, h.claimed.effortForDifference(a, b, m))
 		case ok || va == vb:
-			need(&r.untold, &r.toTell, f, h.claimed.effortToTell(a, b, m))
+			need(&r.untold, &r.toTell, f, h.claimed.effortForDifference(a, b, m))
 		default:
 			r.differ = append(r.differ, f)
 		}

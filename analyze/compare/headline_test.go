@@ -234,7 +234,7 @@ func TestHeadlineProperties(t *testing.T) {
 }
 
 // A headline says of no shoe that it stands.
-func TestNoShoeStands(t *testing.T) {
+func TestNoHeadlineSaysThatAShoeStands(t *testing.T) {
 	c := of(t, place("A", -8, 8, 0, 0.2), place("B", 0, 0, 12, 0.2))
 	assert.NotContains(t, c.Why, "stands")
 }

@@ -14,7 +14,7 @@ import (
 // Under uniform pressure a cell reads that pressure times its share within the outline.
 // The mean map of two mountings at different offsets and rotations is that of a strip at
 // the profile's seat.
-func TestMeanMapLiesWhereTheStripsDid(t *testing.T) {
+func TestMeanMapAtTheProfilesSeat(t *testing.T) {
 	const kPa = 300
 	strip := &device.Strip{
 		Name: "L", Foot: device.Left, Rows: 6, Cols: 9, PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},

@@ -64,7 +64,7 @@ func TestRankingAmongMany(t *testing.T) {
 }
 
 // A shoe without a verdict shares the rank of the others.
-func TestRankingKeepsWhatIsNotKnown(t *testing.T) {
+func TestShoeWithoutAVerdictSharesItsRank(t *testing.T) {
 	open := day{shoe: shoe("C"), mounting: "C", left: []float64{-6, 0, -3, -7}}
 	c := of(t, behind("A", 0), behind("B", -8), open)
 	require.Equal(t, measure.TooCloseToCall, c.Shoes[2].Verdict)

@@ -227,7 +227,7 @@ type VarianceShares struct {
 	Day      float64 `json:"day_effect,omitempty"` // what differs between visits beyond that, where there are several
 	Sensor   float64 `json:"sensor"`
 
-	MountingEffect mounting.Effect `json:"effect"` // what the share of the mounting effect rests on
+	MountingEffect mounting.Effect `json:"effect"` // basis of the share of the mounting effect
 
 	Remedies []Remedy `json:"remedies"` // in order of effect
 }

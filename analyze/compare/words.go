@@ -211,7 +211,7 @@ func Apart(c measure.Conditions, others []measure.Conditions) string {
 	var names []string
 	for _, one := range c.List() {
 		if slices.Contains(differing, one.Name) {
-			names = append(names, one.Name+" "+cmp.Or(one.Value, "not said"))
+			names = append(names, one.Name+" "+cmp.Or(one.Value, "not stated"))
 		}
 	}
 	return strings.Join(names, ", ")
@@ -261,10 +261,10 @@ func PropertyTexts(all []Property) string {
 	return joinWords(names)
 }
 
-// togetherTexts returns sentences about the shoes that differ clearly from the first in
+// jointChangeTexts returns sentences about the shoes that differ clearly from the first in
 // over or medial and in several properties: the difference cannot be attributed to any
 // one of them.
-func togetherTexts(changes []Change) (texts []string) {
+func jointChangeTexts(changes []Change) (texts []string) {
 	var properties []string
 	to := map[string][]string{}
 	for _, change := range changes {

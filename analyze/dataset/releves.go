@@ -98,7 +98,7 @@ func context[T any](of func(T) releve) []column[T] {
 		at(Field{Name: "order", Type: Integer, Definition: "number of the rise in its visit, from 1, in all shoes; the two feet of one rise share it"}, func(r releve) any { return int64(r.order) }),
 		at(Field{Name: "shoe", Type: Text, Definition: "code of the shoe"}, func(r releve) any { return r.side.Shoe.Code }),
 		at(shoeField, func(r releve) any { return ContentOf(r.side.Shoe) }),
-		at(Field{Name: "mark", Type: Integer, Definition: "which physical shoe of the pair: 1 or 2", Absent: unsaid}, func(r releve) any { return counted(r.side.Mark) }),
+		at(Field{Name: "mark", Type: Integer, Definition: "which physical shoe of the pair: 1 or 2", Absent: notGiven}, func(r releve) any { return counted(r.side.Mark) }),
 		at(mountingField, func(r releve) any { return r.mounting }),
 	}
 }
@@ -114,7 +114,7 @@ func conditions[T any](of func(T) measure.Conditions) []column[T] {
 		{Name: "fixing", Definition: "how the strip is fixed to the shoe"},
 		{Name: "feedback", Definition: "what the dancer sees of the numbers; live is practice, and enters no comparison", Values: device.Feedbacks[:]},
 	} {
-		f.Type, f.Absent = Text, unsaid
+		f.Type, f.Absent = Text, notGiven
 		all = append(all, column[T]{f, func(t T) any { return said(of(t).List()[i].Value) }})
 	}
 	return all

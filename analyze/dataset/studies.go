@@ -156,6 +156,6 @@ var changeLayout = layout[change]{
 		{Field{Name: "event", Type: Text, Definition: "drop-out: the study_row got another dancer; amendment: the plan was changed; interim: the shoes were compared before the declared number of dancers; key: which shoe each label is was shown", Values: words(study.DropOut, study.Amendment, study.Interim, study.KeyShown)}, func(c change) any { return string(c.Kind) }},
 		{Field{Name: studyRowField.Name, Type: studyRowField.Type, Definition: studyRowField.Definition, Absent: "the event is no drop-out"}, func(c change) any { return counted(c.Row) }},
 		{Field{Name: "what", Type: Text, Definition: "what was changed or shown", Absent: "the event is a drop-out"}, func(c change) any { return said(c.What) }},
-		{Field{Name: "reason", Type: Text, Definition: "why, in the words of whoever did it", Absent: unsaid + "; " + deidentified}, func(c change) any { return said(c.Reason) }},
+		{Field{Name: "reason", Type: Text, Definition: "why, in the words of whoever did it", Absent: notGiven + "; " + deidentified}, func(c change) any { return said(c.Reason) }},
 	},
 }

@@ -12,7 +12,7 @@ import (
 // A tilted platform follows the middle-third rule (see beam): after a tilt from e to e +
 // d its readings are those at e + d. Its contact share decreases by 3d/B if the load is
 // beyond the middle third and is unchanged within it.
-func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
+func TestTiltFollowsTheMiddleThirdRule(t *testing.T) {
 	const width, depth, load, d = 36, 22, 400, 0.1
 	strip := squared(5, 8, platform.Point{})
 	grid := New(strip, platform.Rectangle(width, depth))

@@ -149,7 +149,7 @@ type PressReading struct {
 }
 
 // Limits of a pad press. All are our assumptions; TestPressShowsTheSeat and
-// TestPressTellsReleves show their effect.
+// TestPressIsDistinguishedFromReleves show their effect.
 const (
 	// PressRestS is the time without load before a press is asked for, s.
 	PressRestS = 1

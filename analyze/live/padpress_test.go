@@ -142,7 +142,7 @@ func TestPadPressOfBoth(t *testing.T) {
 }
 
 // Only the load of the press counts if the dancer rises after half of it.
-func TestPadPressGivesWay(t *testing.T) {
+func TestPadPressEndsWithARise(t *testing.T) {
 	stands := [2]float64{240, 260}
 	for name, c := range map[string]struct {
 		turn float64
@@ -363,7 +363,7 @@ func TestPressShowsTheSeat(t *testing.T) {
 
 // Relevés of simulated dancers end the step, with calibrated and uncalibrated strips,
 // with one foot recorded or both, and none of them is classified as a press.
-func TestPressTellsReleves(t *testing.T) {
+func TestPressIsDistinguishedFromReleves(t *testing.T) {
 	for i := range 40 {
 		setup := setups.Example(i)
 		setup.Dancer.Rises, setup.Dancer.Aborted = 4, nil

@@ -198,7 +198,7 @@ func TestSessionsWithPresses(t *testing.T) {
 // shoe and of another one. The test logs how often the other outline is doubted if it is
 // the named one, and how often the right one is. The limits were chosen with these seeds,
 // so this does not check them.
-func TestTellingPlatformsApart(t *testing.T) {
+func TestDistinguishingPlatforms(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes half a minute of processor time: APLOMB_LONG=1")
 	}

@@ -70,7 +70,7 @@ func TestStripKeepsItsAgreements(t *testing.T) {
 	_, err = l.AddAgreement(s, with)
 	require.NoError(t, err)
 
-	// A version that was set against a reference stays what it was.
+	// A version that was compared with a reference is not changed.
 	recalibrated := s
 	recalibrated.Calibration.KPaPerCount = 0.8
 	_, err = l.AddAgreement(recalibrated, agreed(2))

@@ -225,7 +225,7 @@ func holdsDancer(path, code string) (holds bool, err error) {
 	if _, err := os.Stat(path); err != nil {
 		return false, err
 	}
-	db, err := openUnchanged(path)
+	db, _, err := openUnchanged(path)
 	if err != nil {
 		return false, err
 	}

@@ -34,7 +34,7 @@ type BackupWith struct {
 var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pages are cleaned when the logbook is opened next", ErrLocked)
 
 // DeleteDancer erases a dancer: visits, recordings with their files, measures, the
-// dancer's own shoes that nobody else wore, and every trace in the files of the folder.
+// dancer's own shoes that no other dancer wore, and every trace in the files of the folder.
 // Backups stay as they are, and are listed.
 //
 // The error matches ErrRecording while a recording of the dancer is being made, and

@@ -13,7 +13,7 @@ import (
 	"aplomb/device/lock"
 )
 
-// Kinds of errors that a caller tells apart with errors.Is.
+// Kinds of errors that a caller distinguishes with errors.Is.
 var (
 	ErrNotFound    = errors.New("not in the logbook")
 	ErrExists      = errors.New("already in the logbook")

@@ -95,7 +95,7 @@ func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 		delete(after, database+"-shm")
 		unchanged(t, before, after)
 	}
-	// As a crash of the newer program leaves it: the version stands in the log.
+	// As after a crash of the newer program: the version is in the log.
 	crashed := filepath.Join(t.TempDir(), "crashed")
 	require.NoError(t, os.CopyFS(crashed, os.DirFS(l.Dir())))
 	t.Run("crashed", func(t *testing.T) { refused(t, crashed) })
@@ -143,8 +143,11 @@ func TestOlderLogbookIsBroughtUpToDate(t *testing.T) {
 	copies, err := asideCopies(l.Dir())
 	require.NoError(t, err)
 	require.Len(t, copies, 1)
-	version, err := versionOf(copies[0])
+	copied, _, err := openUnchanged(copies[0])
 	require.NoError(t, err)
+	version, err := versionIn(copied, copies[0])
+	require.NoError(t, err)
+	require.NoError(t, copied.Close())
 	assert.Equal(t, newest, version)
 	holds, err := holdsDancer(copies[0], "D7")
 	require.NoError(t, err)

@@ -47,7 +47,7 @@ func TestDatabaseThatIsALink(t *testing.T) {
 
 // A recording that is a symbolic link is reported: no backup contains it, and it stays
 // when its dancer is erased.
-func TestLinkedRecordingIsSaid(t *testing.T) {
+func TestLinkedRecordingIsReported(t *testing.T) {
 	l := begin(t)
 	kept := keepThree(t, l, visit(t, l, "D7"))
 	elsewhere := filepath.Join(t.TempDir(), "elsewhere.mcap")

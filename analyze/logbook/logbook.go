@@ -135,7 +135,11 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 	if err := createFiles(dir, path); err != nil {
 		return nil, explain(dir, err)
 	}
-	version, err := versionOf(path)
+	db, writes, err := openUnchanged(path)
+	if err != nil {
+		return nil, explain(dir, err)
+	}
+	version, err := versionIn(db, path)
 	if err == nil {
 		err = checkVersion(dir, version, len(steps))
 	}
@@ -143,20 +147,21 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 		err = errLost(dir, "has no tables")
 	}
 	if err != nil {
+		db.Close()
 		return nil, explain(dir, err)
 	}
-	db, err := connect(path, "rw",
-		"foreign_keys(1)",
-		"secure_delete(1)",
-		"temp_store(memory)", // nothing of a dancer in the system's temporary folder
-		"synchronous(full)",  // a change that was reported done survives a power cut
-		"journal_mode(wal)",
-	)
-	if err != nil {
-		return nil, explain(dir, err)
+	// It is a logbook that this program knows: from here on it may be changed.
+	if !writes {
+		db.Close()
+		if db, err = connect(path, "rw", settings...); err != nil {
+			return nil, explain(dir, err)
+		}
 	}
 	l := &Logbook{dir: dir, db: db}
-	if err = l.migrate(version, steps); err == nil {
+	if _, err = db.Exec(`PRAGMA journal_mode = wal`); err == nil {
+		err = l.migrate(version, steps)
+	}
+	if err == nil {
 		err = l.finishErasing(context.Background())
 	}
 	if err == nil {

@@ -135,7 +135,7 @@ func readFormerNumbers(dir string) formerNumbers {
 	paths = slices.DeleteFunc(paths, func(path string) bool { return changed(path) == 0 })
 	slices.SortFunc(paths, func(a, b string) int { return cmp.Compare(changed(b), changed(a)) })
 	for _, path := range paths {
-		db, err := openUnchanged(path)
+		db, _, err := openUnchanged(path)
 		if err != nil {
 			continue
 		}

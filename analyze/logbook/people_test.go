@@ -35,7 +35,7 @@ func TestStrangeCodesAreCodes(t *testing.T) {
 }
 
 // A recording's code never becomes part of its path.
-func TestStrangeCodesStandInNoPath(t *testing.T) {
+func TestCodesAreNotPartOfPaths(t *testing.T) {
 	l := begin(t)
 	for i, code := range strange {
 		m := about(code, "", shoe(code))
@@ -63,7 +63,7 @@ func TestWhatIsNoCode(t *testing.T) {
 // Codes that people read as equal are equal: other case, other width, a letter composed
 // or not (Unicode Standard Annex 15), other spacing; and the German sharp s, whose case
 // folding is ss (Unicode Character Database, CaseFolding).
-func TestOneCodeHoweverSpelt(t *testing.T) {
+func TestSpellingsOfOneCode(t *testing.T) {
 	for _, same := range [][2]string{
 		{"D7", "d7"}, {"D7", "Ｄ７"}, {"Zo\u00eb", "Zoe\u0308"}, {"a  b", " A b "}, {"Gro\u00df", "GROSS"}, {"ﬁ", "FI"},
 	} {
@@ -79,7 +79,7 @@ func TestOneCodeHoweverSpelt(t *testing.T) {
 }
 
 // The test covers every letter that has a case: none lies beyond U+1FFFF.
-func TestKeysForgetCase(t *testing.T) {
+func TestKeysIgnoreCase(t *testing.T) {
 	for r := rune(1); r < 0x20000; r++ {
 		if !unicode.IsPrint(r) || r == 'İ' { // its dot stays (Unicode Character Database, CaseFolding)
 			continue

@@ -50,7 +50,7 @@ func TestPlanIsKept(t *testing.T) {
 
 // A planned shoe can be removed if no recording was made with it. The rest of the plan
 // stays.
-func TestShoeThatGoesLeavesThePlan(t *testing.T) {
+func TestRemovedShoeLeavesThePlan(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
 	for _, code := range []string{"A", "B"} {

@@ -34,10 +34,12 @@ func readSteps(migrations fs.FS) ([]string, error) {
 }
 
 // openUnchanged opens the database at path in such a way that closing it leaves every
-// file unchanged, including the log of a program that ended during a change.
-func openUnchanged(path string) (*sql.DB, error) {
+// file unchanged, including the log of a program that ended during a change. It reports
+// whether the connection can write.
+func openUnchanged(path string) (db *sql.DB, writes bool, err error) {
 	if !canWrite(path) {
-		return openCopy(path)
+		db, err = openCopy(path)
+		return db, false, err
 	}
 	// A connection that can write moves the log into the database when it is
 	// closed and removes the log; one that cannot write leaves an empty log
@@ -46,18 +48,16 @@ func openUnchanged(path string) (*sql.DB, error) {
 	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
 		mode = "ro"
 	}
-	return connect(path, mode)
+	db, err = connect(path, mode, settings...)
+	return db, mode == "rw", err
 }
 
-// versionOf returns the version of the logbook at path, 0 where it is empty, without
-// changing anything.
-func versionOf(path string) (version int, err error) {
-	db, err := openUnchanged(path)
-	if err != nil {
-		return 0, err
-	}
-	defer db.Close()
-	return versionIn(db, path)
+// settings of a connection to a logbook; none of them changes a file.
+var settings = []string{
+	"foreign_keys(1)",
+	"secure_delete(1)",
+	"temp_store(memory)", // nothing of a dancer in the system's temporary folder
+	"synchronous(full)",  // a change that was reported done survives a power cut
 }
 
 // versionIn returns the version of the logbook in db, the database at path: 0 where it is

@@ -138,5 +138,5 @@ func inSettling(f func(*Settling) float64) func(*Hold) (float64, bool) {
 	}
 }
 
-// Budgeted lists the measures whose uncertainty budget is worked out.
+// Budgeted lists the measures whose uncertainty budget is computed.
 var Budgeted = [...]Measure{Over, Medial, ContactShare, Load}

@@ -24,7 +24,7 @@ import (
 // Statistical Power Analysis for the Behavioral Sciences (2nd ed., 1988), table
 // 2.4.1). The last digits are R 4.2.2's:
 // power.t.test(n = 17, power = 0.8, strict = TRUE, tol = 1e-12), and n = 5.
-func TestSeeIsThePowerOfATTest(t *testing.T) {
+func TestDetectableDifferenceIsThatOfATTest(t *testing.T) {
 	n := plan.Noise{Scatter: 1, ScatterDOF: 20}
 	assert.InDelta(t, 1, plan.Detect(1, 17, 1, n).Difference, 0.01)
 	assert.InDelta(t, 0.5, plan.Detect(1, 64, 1, n).Difference, 0.002)

@@ -22,7 +22,7 @@ func abba(t *testing.T) Plan {
 }
 
 // FromSteps restores a plan from its stored steps.
-func TestPlanFromWhatWasKept(t *testing.T) {
+func TestPlanFromStoredSteps(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 6).Draw(t, "shoes")), rapid.IntRange(1, 6).Draw(t, "mountings"), rapid.IntRange(1, 9).Draw(t, "releves"), rapid.Uint64().Draw(t, "seed"))
 		require.NoError(t, err)
@@ -128,7 +128,7 @@ func TestStepIsDoneWhenEachFootHasItsReleves(t *testing.T) {
 // For recordings in any order, a step has recordings of its own shoe only, a recording
 // counts once or gets a note, a done step has its relevés, and the next step is the first
 // that is not done.
-func TestCourseAddsUp(t *testing.T) {
+func TestProgressProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 4).Draw(t, "shoes")), rapid.IntRange(1, 3).Draw(t, "mountings"), 2, rapid.Uint64().Draw(t, "seed"))
 		require.NoError(t, err)

@@ -368,7 +368,7 @@ func (p *person) presses() (found [2][][2]float64) {
 
 // No press is found in recordings without one, in which the dancer warms up and hands
 // touch the shoe before the first relevé. At most one in 1,000 may have one.
-func TestNoPressIsInvented(t *testing.T) {
+func TestNoFalsePress(t *testing.T) {
 	recordings := 40
 	if os.Getenv("APLOMB_LONG") != "" {
 		recordings = 6_000 // the thresholds were chosen on others
@@ -561,7 +561,7 @@ func (q round) found(start, sense float64) (presses [][2]float64, at [2]float64)
 
 // A round is found from any starting point in either direction, with a strip millimetres
 // off.
-func TestARoundIsAPress(t *testing.T) {
+func TestRoundIsAPress(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		q := plainRound()
 		q.shift = platform.Point{rapid.Float64Range(-4, 4).Draw(t, "medial"), rapid.Float64Range(-4, 4).Draw(t, "over")}
@@ -618,7 +618,7 @@ func TestPressWithoutReleves(t *testing.T) {
 // A foot that goes round near the edge with a small, changing load, while the other
 // stands flat, cannot be distinguished from a hand. If this changes, the documentation of
 // FindPresses and VALIDATION.md must change too.
-func TestAFootCanPassForAHand(t *testing.T) {
+func TestFootThatLooksLikeAHand(t *testing.T) {
 	taken := 0
 	const feet = 20
 	for i := range feet {

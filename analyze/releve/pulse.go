@@ -40,7 +40,7 @@ const (
 
 const (
 	floorN = trace.LoadFloorN // below it the centre of pressure is not defined, and there is no pulse
-	// maxGapS is the longest gap, s, within which a pulse goes on. A longer one ends
+	// maxGapS is the longest gap, s, within which a pulse continues. A longer one ends
 	// it, since the end of one relevé and the onset of the next could lie in it.
 	maxGapS = 0.5
 	smoothS = 0.01 // the load is averaged over this time to either side, s

@@ -32,7 +32,7 @@ func TestSecondSourceWithDraws(t *testing.T) {
 
 // Bounds cancel between two means on one strip with one calibration, and count in full if
 // the calibration differs, a mean is of two strips, or no strip is known.
-func TestWhatCancels(t *testing.T) {
+func TestEffectsThatCancel(t *testing.T) {
 	strip := device.Strip{Name: "L-01", Rows: 5, Cols: 8}
 	moved, again := strip, strip
 	moved.Mount.SeatSDMM = 0.4

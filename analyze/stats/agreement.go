@@ -88,7 +88,7 @@ func (w TwoWay) ICC() ICC {
 // ICC95 returns 95 % intervals of the correlations of one measurement, ICC(1,1), ICC(2,1)
 // and ICC(3,1). Those of (1,1) and (3,1) are exact for normal effects; that of (2,1) is an
 // approximation after Satterthwaite (Shrout & Fleiss, Psychological Bulletin 86 (1979)
-// 420-428; held against the package psych of R in testdata/icc.json). They are NaN where
+// 420-428; compared with the package psych of R in testdata/icc.json). They are NaN where
 // the mean squares are, and where nothing varies.
 func (w TwoWay) ICC95() [3]Interval {
 	n, k, b, e := w.Subjects, w.Raters, w.MSSubjects, w.MSResidual

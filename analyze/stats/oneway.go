@@ -17,7 +17,7 @@ type OneWay struct {
 }
 
 // SplitOneWay does the analysis of variance of groups drawn at random (Searle,
-// Casella & McCulloch, Variance Components (1992); held against scipy's numbers
+// Casella & McCulloch, Variance Components (1992); compared with scipy's numbers
 // in testdata/oneway.json). Empty groups do not count. Mean squares are NaN
 // with fewer than two groups or no group of two values.
 func SplitOneWay(groups [][]float64) OneWay {

@@ -49,8 +49,8 @@ func OfStudy(study string, sem, dof float64, from SEMSource) (*Repeatability, er
 // dancers. It is nil where none has.
 //
 // Visits after the baseline are never compared with each other, because recovery would
-// count as error. Remountings within one of them are compared, because nobody recovers
-// between two mountings on one day.
+// count as error. Remountings within one of them are compared, because there is no
+// recovery between two mountings on one day.
 func repeatability(r *history, all []*history) *Repeatability {
 	own := func(o *history) bool { return o.side == r.side && o.dancer == r.dancer }
 	anyone := func(o *history) bool { return o.side == r.side }

@@ -303,7 +303,7 @@ func TestFollowRefuses(t *testing.T) {
 // The share of changes called larger than the minimal detectable change, for simulated
 // dancers whose visits differ only at random, is 1 − Coverage, from 5 degrees of freedom
 // on.
-func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
+func TestRateOfFalseChanges(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 8))
 	const dancers = 600
 	called, said := 0.0, 0.0
@@ -340,5 +340,5 @@ func TestOtherConditionsAreFlagged(t *testing.T) {
 	points := f.Series[0].Points
 	assert.Equal(t, []Flag{"floor wood", "padding gel", "mark 2"}, points[1].Flags)
 	assert.Empty(t, points[2].Flags)
-	assert.Equal(t, []Flag{"floor not said"}, points[3].Flags)
+	assert.Equal(t, []Flag{"floor not stated"}, points[3].Flags)
 }

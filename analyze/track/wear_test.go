@@ -67,7 +67,7 @@ func TestNoWear(t *testing.T) {
 
 // A worn or altered shoe stays the same shoe; another outline or shank makes another one,
 // under the same code.
-func TestShoeThatAges(t *testing.T) {
+func TestWornShoe(t *testing.T) {
 	shoe := device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Shank: "hard", VampMM: 60}
 	worn, other, wider := shoe, shoe, shoe
 	worn.HoursWorn, worn.Padding, worn.VampMM = 6, "gel", 61

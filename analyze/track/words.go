@@ -98,7 +98,7 @@ func alsoTexts(all []Also) (texts [6]string) {
 			}
 			value := [6]string{a.Position, a.Floor, a.Fixing, a.Feedback, a.Padding, mark}[i]
 			if value == "" {
-				value = "not said"
+				value = "not stated"
 			}
 			if !slices.Contains(values, value) {
 				values = append(values, value)

@@ -47,10 +47,10 @@ func newAgree() *cobra.Command {
 	var asJSON, forget bool
 	cmd := &cobra.Command{
 		Use:   "agree RECORDING --reference FILE.csv",
-		Short: "Set a strip against a force plate or another reference",
-		Long: `Set what a strip measured against what a reference instrument, such as a force
-plate, measured under the same foot at the same time. RECORDING is a file, or
-the number of a recording in the logbook.
+		Short: "Compare a strip with a force plate or another reference",
+		Long: `Compare a strip with a reference instrument, such as a force plate, that
+measured under the same foot at the same time. RECORDING is a file, or the
+number of a recording in the logbook.
 
 The reference's file is CSV. Its first line names the columns with their units:
 t_s (or t_ms, t_us), fz_n (fz_kn, fz_kgf, fz_lbf), and, if the instrument gives

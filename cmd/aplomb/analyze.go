@@ -37,9 +37,9 @@ the mean of a recording's relevés as a statement about the shoe, which includes
 the mounting effect. In JSON the former are here and the latter in aplomb
 compare.
 
-Recordings are measured side by side. With --json they are written in their
+Recordings are measured in parallel. With --json they are written in their
 order, each as soon as it and those before it are done; one that could not be
-measured has error and file. When interrupted, it has written what was done.
+measured has error and file. An interrupted run has written the results so far.
 
 ` + chosenRecordings + `.
 Their measures replace those that the logbook had; a logbook that cannot be
@@ -123,8 +123,8 @@ func newCheck(o environment) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "check [FILE.mcap…]",
-		Short: "Say whether recordings are whole and can be trusted",
-		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
+		Short: "Check whether recordings are complete and can be trusted",
+		Long: `Check whether recordings are complete and can be trusted: frames, their rate and
 what is missing, cells that are dead, stuck, loose, noisy or saturated,
 crosstalk, drift of the zero, load beside the platform, and after each → what it
 means for the measures. ! marks what makes a number untrustworthy.

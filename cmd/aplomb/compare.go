@@ -31,30 +31,30 @@ func newCompare(o environment) *cobra.Command {
 	var asJSON, asCSV, details bool
 	cmd := &cobra.Command{
 		Use:   "compare [FILE.mcap…]",
-		Short: "Set shoe against shoe and left against right",
-		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
-The answer has at most 12 lines: what is known of the shoes, what is open and
-what would decide it. --details shows the tables behind it, and every warning.
---csv writes the numbers of the lab sheet and the fitting sheet, one row a mean
-or a difference; aplomb fields compare-csv says what its columns mean.
+		Short: "Compare shoes, and left with right",
+		Long: `Compare shoes, and left with right, in recordings of one dancer. The answer has
+at most 12 lines: what is known of the shoes, what is open and what would decide
+it. --details shows the tables behind it, and every warning. --csv writes the
+numbers of the lab sheet and the fitting sheet, one row for each mean or
+difference; aplomb fields compare-csv explains its columns.
 
-What is said of a difference in over, medial, contact share or load:
+A difference in over, medial, contact share or load is called
   clear                                p is at most 0.05, adjusted by Holm over
                                        feet and pairs of shoes
   smaller than mounting repeatability  the 95 % interval would leave 0 out if
                                        all mountings were alike
   could be chance                      neither
-Load and load share are judged only on one strip with one calibration: nothing
-says that two strips read a load alike.
+Load and load share are judged only on one strip with one calibration, because
+two strips may read the same load differently.
 A shoe is preferred only if it gets the dancer over the box and the other does
 not, or if it is nearer and misses only where the other does too, and that is
 clear.
 
 ` + chosenRecordingsByDay + `
-The other shoes are set against the shoe of the first recording, which in a
+The other shoes are compared with the shoe of the first recording, which in a
 fitting is the one worn on arrival, unless --base names another.
 
-Exit status 1 where a recording could not be measured and is left out.`,
+The exit status is 1 if a recording could not be measured and is left out.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json
@@ -124,20 +124,20 @@ func newNext(o environment) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "next [FILE.mcap…]",
-		Short: "Offer what to look at next, by what the shoes tried have shown",
-		Long: `Offer what to look at next, over recordings of one dancer.
+		Short: "Offer options to try next, ranked by what shoes have shown",
+		Long: `Offer options to try next, from recordings of one dancer.
 
-Where the numbers of a shoe show a pattern, common practice in the trade has
-options for it. No published source stands behind any of them. What the shoes
-tried so far have shown ranks them; each says what to watch for in the numbers.
-Where the numbers do not decide, nothing is offered but to measure more.
+If the numbers of a shoe show a pattern, common practice in the trade has
+options for it. None of them has a published source. They are ranked by what the
+shoes tried so far have shown, and each tells what to watch for in the numbers.
+If the numbers do not decide, the only offer is to measure more.
 
 It starts from a shoe that no other is better than, unless --shoe names one.
-Load that moves within the hold chooses options too, and so does what an eye
-sees: say it with --sickles, --sinks, --bulging, --heel-loose and --low-crown.
-A fitting that aplomb fitting leads asks for it after every recording. With
---pain nothing is offered: stop, and have the dancer's clinician look at it. In
-the logbook the pain of the visit, or of the dancer's last visit, says so too.
+Load that moves within the hold also chooses options, and so do observations:
+give them with --sickles, --sinks, --bulging, --heel-loose and --low-crown.
+aplomb fitting asks for them after every recording. With --pain nothing is
+offered: stop, and have the dancer's clinician look at it. Pain recorded in the
+logbook, of the visit or of the dancer's last visit, does the same.
 
 Recordings are files, or those in the logbook that --dancer and --visit choose.
 Without --visit they are of the dancer's last visit; --visit all takes all

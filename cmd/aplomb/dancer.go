@@ -21,16 +21,15 @@ import (
 )
 
 func newDancer(now func() time.Time) *cobra.Command {
-	return commandGroup("dancer", "Keep the dancers, each under a code", `
-Keep the dancers, each under a code.
+	return commandGroup("dancer", "Manage the dancers, each under a code", `
+Manage the dancers, each under a code.
 
 A dancer has a code and never a name: keep the list of who is who elsewhere, or
 not at all. Everything else is optional.
 
-Consent says what the dancer agrees to: study, that the data serve you; sharing,
-that they are also passed on without names; withdrawn, that nothing is made of
-them any more. Whatever makes results from the logbook obeys it: see aplomb
-guide dataset.`, `
+Consent is what the dancer agrees to: study, that you use the data; sharing,
+that they are also passed on without names; withdrawn, that they are no longer
+used. All that is computed from the logbook obeys it: see aplomb guide dataset.`, `
   aplomb dancer add D7 --watch left --toe-shape sloping --longest-toe 1
   aplomb dancer edit D7 --note "Achilles, left, since March"
   aplomb dancer edit D7 --consent sharing --consent-date 2026-03-14
@@ -43,9 +42,9 @@ func newDancerAdd(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add CODE",
 		Short: "Add a dancer",
-		Long: `Add a dancer under a code, such as D7. The first one begins the logbook.
+		Long: `Add a dancer under a code, such as D7. The first one creates the logbook.
 
-What is not said stays unknown; aplomb dancer edit says it later.`,
+Values that you do not give stay unknown until aplomb dancer edit adds them.`,
 		Example: `  aplomb dancer add D7
   aplomb dancer add D7 --birth-year 2009 --pointe-years 3.5 --watch left \
       --toe-shape sloping --longest-toe 1/2`,
@@ -131,10 +130,11 @@ func warnOfName(w io.Writer, code string) {
 func newDancerEdit(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
-		Short: "Change what is known of a dancer",
-		Long: `Change what is known of a dancer. What is not typed stays as it is; an empty
-value, as in --note "", takes back what was said. The code itself stays:
-recordings carry it.
+		Short: "Change the description of a dancer",
+		Long: `Change the description of a dancer.
+
+` + editing + `
+` + codeStays + `
 
 With --consent withdrawn no result is made of the dancer's recordings any more,
 neither alone nor together with those of others, and nothing is recorded. It

@@ -38,7 +38,7 @@ func (s *simulation) typed(t *testing.T, args ...string) string {
 
 // In the same environment record writes the same recording and the same output, byte for
 // byte.
-func TestRecordDependsOnNothingButItsWorld(t *testing.T) {
+func TestRecordDependsOnlyOnItsEnvironment(t *testing.T) {
 	t.Parallel()
 	var said [2]string
 	var files [2]map[string]string

@@ -20,16 +20,16 @@ func newFields() *cobra.Command {
 	var asJSON, schema bool
 	cmd := &cobra.Command{
 		Use:   "fields [NAME…]",
-		Short: "Say what every field of tables and JSON means",
-		Long: `Say what every field means: type, unit, definition, the direction in which it is
-positive, its values, and when it is absent. NAME is a table that aplomb export
-writes, compare-csv or track-csv for a table that --csv writes, or for the keys
-of its JSON a command, with - for spaces as in dancer-list; all where none is
-named. error is what a command that was asked for JSON writes to the standard
-error when it ends with an error, and sim-truth what aplomb sim --truth writes.
+		Short: "Explain every field of tables and JSON",
+		Long: `Explain every field: type, unit, definition, positive direction, values, and
+when it is absent. NAME is a table that aplomb export writes, compare-csv or
+track-csv for a table that --csv writes, or a command for the keys of its JSON,
+with - for spaces as in dancer-list; default all. error is what a command with
+--json writes to the standard error if it fails, and sim-truth what aplomb sim
+--truth writes.
 
---schema writes the JSON Schema (draft 2020-12) of one output, which each of its
-lines keeps. Those of tables are in datapackage.json of an export.`,
+--schema writes the JSON Schema (draft 2020-12) of one output, by which each of
+its lines is valid. Those of tables are in datapackage.json of an export.`,
 		Example: `  aplomb fields releves
   aplomb fields analyze
   aplomb fields --json | jq '.tables[] | select(.table=="releves").fields'

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -64,8 +65,8 @@ func newFitting(o environment) *cobra.Command {
 	var g fittingFlags
 	cmd := &cobra.Command{
 		Use:   "fitting [--dancer CODE] [--shoes A,B,C]",
-		Short: "Be led through a fitting, from the first question to the answer",
-		Long: `Be led through a whole fitting, from the first question to the answer.
+		Short: "Run a guided fitting, from the first question to the answer",
+		Long: `Run a whole guided fitting, from the first question to the answer.
 
 It asks what it needs: of a new dancer what they agree to; pain, and from 4 of
 10 it stops before the first rise; then support, floor, warm-up, weight. It
@@ -80,11 +81,11 @@ what is marked, repeat (tab, a full stop) marks the next answer or asks for the
 pad press again, undo (page up, backspace) goes back, or discards the last
 relevé.
 
-Everything is kept as soon as it is said. A fitting that was left, closed or cut
-off goes on where it was: aplomb fitting --dancer CODE on the same day. One
-fitting of a dancer goes on at a time. Every rise counts against --max-rises,
-aborted and discarded ones too. Before a step f takes the answer with what there
-is, and t is practice: the dancer sees it live, and it enters no comparison.
+Every answer is saved at once. An interrupted fitting continues where it was:
+run aplomb fitting --dancer CODE on the same day. Only one fitting of a dancer
+runs at a time. Every rise counts against --max-rises, aborted and discarded
+ones too. Before a step, f gives the answer from the recordings so far, and t
+starts practice: the dancer sees it live, and no comparison uses it.
 
 --plan quick, the default, mounts the strips once under each shoe, three relevés
 each; --plan full twice, in mirrored order, five relevés each. --rehearse
@@ -201,6 +202,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			return err
 		}
 		defer done()
+	} else if err := g.checkStrips(); err != nil {
+		return err
 	}
 	if g.study != "" {
 		if err := g.findStudy(f); err != nil {
@@ -223,12 +226,12 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
 	}
 	f.TakeIn = func(context.Context) error {
-		if f.Study != nil { // what is said of recordings names shoes
+		if f.Study != nil { // remarks on recordings name shoes
 			out := cmd.OutOrStdout()
 			cmd.SetOut(io.Discard)
 			defer cmd.SetOut(out)
 		}
-		_, err := takeInUnfinished(cmd, &g.folder)
+		_, err := addAllUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
 			err = nil // it was reported, and does not end the fitting
 		}
@@ -240,6 +243,31 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return nil
 	}
 	return err
+}
+
+// checkStrips returns an error where the logbook has no strip for a foot that is to be
+// recorded: both, or those whose ports are named.
+func (g *fittingFlags) checkStrips() error {
+	var strips []logbook.Strip
+	if g.folder.Exists() {
+		err := g.folder.With(func(l *logbook.Logbook) (err error) {
+			strips, err = l.Strips()
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	const add = "aplomb strip new puts one there, or aplomb strip add FILE.toml one from its profile"
+	if len(strips) == 0 {
+		return errors.New("no strip in the logbook: " + add)
+	}
+	for _, f := range device.Feet {
+		if g.link.Ports[f] != "" && !slices.ContainsFunc(strips, func(s logbook.Strip) bool { return s.Foot == f }) {
+			return fmt.Errorf("--%s %s: no strip for the %s foot in the logbook: %s", f, g.link.Ports[f], f, add)
+		}
+	}
+	return nil
 }
 
 // checkStudy returns a usage error for flags whose values are determined by a study, or

@@ -296,3 +296,10 @@ func portNames(*cobra.Command, []string, string) (names []string, _ cobra.ShellC
 	}
 	return names, cobra.ShellCompDirectiveDefault
 }
+
+// Parts of the help that several edit commands have in common.
+const (
+	editing = `Values that you do not give stay as they are; an empty value, such as
+--note "", removes one.`
+	codeStays = `The code cannot be changed, because recordings carry it.`
+)

@@ -27,7 +27,7 @@ const (
 Flags:
 {{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableSubCommands}}
 
-{{.CommandPath}} COMMAND --help says more about a command.{{end}}
+Run {{.CommandPath}} COMMAND --help for more about a command.{{end}}
 `
 )
 
@@ -79,20 +79,20 @@ func addHelp(root *cobra.Command) {
 	}
 	addGroups(root)
 	root.InitDefaultHelpFlag()
-	root.Flags().Lookup("help").Usage = "say this"
+	root.Flags().Lookup("help").Usage = "show this help"
 	root.InitDefaultVersionFlag()
-	root.Flags().Lookup("version").Usage = "say which version this is"
+	root.Flags().Lookup("version").Usage = "show the version"
 }
 
 // keepOrder lists a command's flags in the order in which they were added.
 func keepOrder(cmd *cobra.Command) {
 	cmd.Flags().SortFlags = false
 	cmd.InitDefaultHelpFlag()
-	cmd.Flags().Lookup("help").Usage = "say this"
+	cmd.Flags().Lookup("help").Usage = "show this help"
 }
 
 func describeCompletion(cmd *cobra.Command) {
-	cmd.Short = "Write a script that lets a shell complete what is typed"
+	cmd.Short = "Write a script for command completion in a shell"
 	cmd.Long = cmd.Short + "."
 	cmd.Example = `  aplomb completion bash > ~/.local/share/bash-completion/completions/aplomb
   aplomb completion zsh --help`
@@ -111,7 +111,7 @@ func describeCompletion(cmd *cobra.Command) {
 func newHelp() *cobra.Command {
 	return &cobra.Command{
 		Use:   "help [COMMAND]",
-		Short: "Say more about a command",
+		Short: "Show the help of a command",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			of, rest, err := cmd.Root().Find(args)
 			if err != nil {

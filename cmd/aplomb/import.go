@@ -32,8 +32,8 @@ func newImport(o environment) *cobra.Command {
 	var unfinished bool
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
-		Short: "Make a recording of CSV files, or take recordings into the logbook",
-		Long: `Make a recording of CSV files, one for each foot, or take recordings into the
+		Short: "Make a recording from CSV files, or add recordings to the logbook",
+		Long: `Make a recording from CSV files, one for each foot, or add recordings to the
 logbook.
 
 The first line of a CSV file is t_us,c0,c1,…; every further line is a frame: the
@@ -48,13 +48,12 @@ mm of soft foam on a table, the shoe off the foot, and rocked to all sides. It
 is not a relevé; it shows where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
-as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not have are added from them. The exit
-status is 1 if one could not be taken in; the others are.
+as with aplomb record. Existing recordings, FILE.mcap, are copied into it; shoes
+and strips that it lacks are added from them. The exit status is 1 if a
+recording could not be added; the others are added.
 
---unfinished takes in all recordings for the logbook that were cut short,
-because the program was killed or the power failed, each into the visit that it
-names.`,
+--unfinished adds all recordings for the logbook that were cut short, because
+the program was killed or the power failed, each to the visit that it names.`,
 		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
       --right right.csv
   aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
@@ -212,16 +211,16 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 	if err := cmp.Or(noArgs(cmd, args), onlyFlags(cmd, "a recording says that itself", "unfinished", "logbook")); err != nil {
 		return err
 	}
-	n, err := takeInUnfinished(cmd, folder)
+	n, err := addAllUnfinished(cmd, folder)
 	if err == nil && n == 0 {
 		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
 	}
 	return err
 }
 
-// takeInUnfinished imports the recordings of the logbook that were cut short, and returns
+// addAllUnfinished imports the recordings of the logbook that were cut short, and returns
 // their number. The error is errNo where one could not be imported, which was reported.
-func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
+func addAllUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
 	folder.Remarks = nil // they are being imported
 	var paths []string
 	err = folder.With(func(l *logbook.Logbook) (err error) {
@@ -239,7 +238,7 @@ func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err err
 		if err := cmd.Context().Err(); err != nil {
 			return 0, err
 		}
-		why := takeIn(cmd, folder, path)
+		why := addUnfinished(cmd, folder, path)
 		var removed bool
 		err := folder.With(func(l *logbook.Logbook) (err error) {
 			removed, err = l.RemoveLeftover(cmd.Context(), path)
@@ -259,8 +258,8 @@ func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err err
 	return len(paths), nil
 }
 
-// takeIn adds an unfinished recording of the logbook to the visit that it names.
-func takeIn(cmd *cobra.Command, folder *lookup.Folder, path string) error {
+// addUnfinished adds an unfinished recording of the logbook to the visit that it names.
+func addUnfinished(cmd *cobra.Command, folder *lookup.Folder, path string) error {
 	if err := intake.CheckFrames(cmd.Context(), path); err != nil {
 		return err
 	}

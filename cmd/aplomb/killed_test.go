@@ -109,7 +109,7 @@ func (s *studio) record(dancer string) (cmd *exec.Cmd, part string, out *bytes.B
 	require.Eventually(s, func() bool {
 		all, err := filepath.Glob(s.at("book", "recordings", "*.part"))
 		require.NoError(s, err)
-		i := slices.IndexFunc(all, lock.Held) // those that were taken in as they are nobody writes
+		i := slices.IndexFunc(all, lock.Held) // no process writes those that were added unchanged
 		if i >= 0 {
 			part = all[i]
 		}

@@ -611,7 +611,7 @@ func TestWindowClosed(t *testing.T) {
 	s.isHeard()
 	s.stand(300, 0)
 	require.NoError(t, x.far.Close())
-	require.NotEqual(t, -1, x.ends(), "ended by the signal") // what it says at the end nobody can read
+	require.NotEqual(t, -1, x.ends(), "ended by the signal") // its last output cannot be read
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
 	survey, err := recording.Inspect(t.Context(), filepath.Join(dir, "a1.mcap"))
 	require.NoError(t, err)

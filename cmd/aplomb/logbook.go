@@ -20,9 +20,8 @@ import (
 )
 
 func newLogbook(o environment) *cobra.Command {
-	return commandGroup("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
-Look after the logbook: where it is, whether it is whole, its backups, and
-repair when it is damaged.
+	return commandGroup("logbook", "Manage the logbook: location, integrity, backups, repair", `
+Manage the logbook: its location, its integrity, backups, and repair.
 
 It is one folder that only its owner can read: a database, with the recordings
 beside it. --logbook DIR names it, or APLOMB_LOGBOOK; else it is aplomb in the
@@ -40,7 +39,7 @@ func newLogbookWhere() *cobra.Command {
 	var b lookup.Folder
 	cmd := &cobra.Command{
 		Use:               "where",
-		Short:             "Say where the logbook is and what it holds",
+		Short:             "Show where the logbook is and what it contains",
 		Example:           `  aplomb logbook where`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -74,11 +73,11 @@ func newLogbookWhere() *cobra.Command {
 func newLogbookCheck() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check",
-		Short: "Say whether the logbook is whole",
-		Long: `Say whether the logbook is whole: the database, what its rows point at, every
-byte of every recording, files that are in no visit, and who may read it all.
-Nothing is changed. The exit status is 1 if something is wrong; recordings in
-progress are listed and count as right.
+		Short: "Check the integrity of the logbook",
+		Long: `Check the integrity of the logbook: the database and its references, every byte
+of every recording, files that are in no visit, and who may read it. Nothing is
+changed. The exit status is 1 if something is wrong; recordings in progress are
+listed and count as right.
 
 Whether a recording can be trusted is another question: aplomb check FILE.mcap.`,
 		Example:           `  aplomb logbook check`,
@@ -117,7 +116,7 @@ func newLogbookMeasure() *cobra.Command {
 	var dancer string
 	cmd := &cobra.Command{
 		Use:   "measure",
-		Short: "Measure again what another algorithm measured",
+		Short: "Recompute measures of another algorithm",
 		Long: `Measure the recordings of the logbook that have no measures or stale
 ones, computed by another algorithm than this program's. Until then track, plans
 and the progress sheet leave them out.
@@ -250,7 +249,7 @@ func newLogbookRebuild() *cobra.Command {
 	var b lookup.Folder
 	cmd := &cobra.Command{
 		Use:   "rebuild",
-		Short: "Make the database anew from the recordings if it is damaged",
+		Short: "Rebuild the database from the recordings if it is damaged",
 		Long: `Make a new database from the recordings if it is damaged, missing or
 empty. This restores what the recordings hold: number, dancer, visit, mounting,
 shoe, strip, conditions. What they do not hold is listed. A backup has more, so
@@ -260,10 +259,10 @@ A database that is whole stays, and recordings beside it that are in no visit
 are added to it, as after a new logbook was begun by mistake beside the
 recordings of another.
 
-A recording keeps its number if its file has it, as every file taken in by this
+A recording keeps its number if its file has it, as every file added by this
 version of the program or a later one does, or if the former database can still
-be read. Otherwise it gets a number that no recording has had, and a table says
-which. The exit status is 1 if a file could not be taken in.`,
+be read. Otherwise it gets a number that no recording has had, and a table lists
+them. The exit status is 1 if a file could not be added.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,

@@ -111,7 +111,7 @@ func newRoot(o environment) *cobra.Command {
 
 A strip of pressure cells under each platform is read over a serial line. For
 every relevé aplomb finds where the load sits on the platform and how much of
-the platform carries it, and sets shoe against shoe and left against right.
+the platform carries it, and compares shoes, and left with right.
 
 It measures and never diagnoses. Pain means stop; have a barre or a spotter;
 licensed practice and local rules come first.`,
@@ -140,7 +140,7 @@ licensed practice and local rules come first.`,
 			return cmd.Help()
 		},
 	}
-	root.PersistentFlags().Bool("quiet", false, "show no progress; for every command, and typed before or after it")
+	root.PersistentFlags().Bool("quiet", false, "show no progress; works with every command, before or after it")
 	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error {
 		quiet, err := cmd.Flags().GetBool("quiet")
 		if quiet {

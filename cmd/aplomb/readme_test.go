@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// transcript is a block of a page that is run as it stands. "# 2026-03-07" says
+// transcript is a block of a page that is run unchanged. "# 2026-03-07" says
 // which day it is; every command takes five minutes; a line "…" stands for
 // lines left out, and … within a line for the rest of a word.
 var transcript = regexp.MustCompile("(?s)<!-- run -->\n```console\n(.*?)```\n")

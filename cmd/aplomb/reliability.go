@@ -28,8 +28,8 @@ func newReliability(o environment) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "reliability [FILE.mcap…]",
-		Short: "Say how well a measure repeats: ICC, standard error, agreement",
-		Long: `Say how well a measure repeats, on each foot.
+		Short: "Estimate how well a measure repeats: ICC, error, agreement",
+		Long: `Estimate how well a measure repeats, on each foot.
 
   scatter of      the variance that dancers, shoes, days, mountings, strips and
                   relevés each add, by restricted maximum likelihood, with 95 %

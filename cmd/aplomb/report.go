@@ -148,14 +148,14 @@ func newPlot(o environment) *cobra.Command {
 	var open bool
 	cmd := &cobra.Command{
 		Use:   "plot [FILE.mcap…]",
-		Short: "Draw platforms, shoe against shoe, left against right, traces",
+		Short: "Draw platforms, comparisons of shoes and of feet, and traces",
 		Long: `Draw what was measured.
 
   place           where the load sits in each shoe, and how sure that is
   against-kern    the same with two shoes or more over one another
   platforms       the pressure under each platform, and every relevé
-  shoes-FOOT      shoe against shoe
-  feet-SHOE       left against right
+  shoes-FOOT      the shoes compared
+  feet-SHOE       left compared with right
   wear-SHOE       the place of every relevé in a shoe, and its sway
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording

@@ -15,7 +15,7 @@ func newReproduce() *cobra.Command {
 	var asJSON *bool
 	cmd := &cobra.Command{
 		Use:   "reproduce DIR",
-		Short: "Compute every number of a data package again, and compare",
+		Short: "Recompute every number of a data package, and compare",
 		Long: `Compute every number of a data package again from its recordings, and compare
 it with the tables. DIR is a folder that aplomb export wrote; it can lie on a
 read-only disk, and no logbook is needed.

@@ -31,6 +31,9 @@ func screenFlag(cmd *cobra.Command, to *string) {
 		if len(args) > 0 && args[0] == screenLAN && *to == screenHere {
 			*to, args = screenLAN, args[1:]
 		}
+		if len(args) > 0 && *to == screenHere {
+			*to = args[0]
+		}
 		if *to != screenOff && *to != screenHere && *to != screenLAN {
 			return usage.Errorf("--screen %.40q: lan, or nothing for this computer alone", *to)
 		}

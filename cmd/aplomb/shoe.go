@@ -19,8 +19,8 @@ import (
 )
 
 func newShoe() *cobra.Command {
-	return commandGroup("shoe", "Keep the shoes and their dimensions", `
-Keep the shoes and their dimensions.
+	return commandGroup("shoe", "Manage the shoes and their dimensions", `
+Manage the shoes and their dimensions.
 
 A shoe has a code that you choose, and the width, depth and shape of its
 platform; everything else is optional. Recordings keep the shoe as it was: a
@@ -132,12 +132,14 @@ func newShoeEdit() *cobra.Command {
 		Use:   "edit CODE",
 		Short: "Change the description of a shoe",
 		Long: `Change the description of a shoe, for example after some hours of wear or
-with other padding. Values that you do not give stay as they are; an empty
-value, such as --padding "", removes one.
+with other padding.
+
+` + editing + `
+` + codeStays + `
 
 If recordings were made with the shoe as it was, a new version begins, and they
-keep theirs. The code cannot be changed, because recordings carry it. A warning
-names the strips that are too small for it, as aplomb shoe add does.`,
+keep theirs. A warning names the strips that are too small for it, as aplomb
+shoe add does.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactArgs("the shoe's CODE"),

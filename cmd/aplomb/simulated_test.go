@@ -115,7 +115,7 @@ func environmentOfTest() environment {
 	return s.environment()
 }
 
-// The scenes are our own: nobody danced them. D7 tries three shoes: the shank of
+// The scenes are invented. D7 tries three shoes: the shank of
 // A made harder (B) changes little, the box made wider and squarer (C) much. D12
 // comes back four times in the same shoe, the left side catching up.
 var (

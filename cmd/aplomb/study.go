@@ -247,7 +247,7 @@ func newStudyList() *cobra.Command {
 func newStudyStatus() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "status NAME",
-		Short: "Say what is missing, by dancer and visit",
+		Short: "List what is recorded and what is missing, by dancer and visit",
 		Long: `Say what is recorded and what is missing, by dancer and visit, and how far the
 study is from being compared. Shoes have their labels; the order is that of the
 first round, and every second round runs in reverse.

@@ -118,7 +118,7 @@ func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 func newStudyCheck(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check NAME",
-		Short: "Say which recordings of a study are not right",
+		Short: "Check the recordings of a study against its declaration",
 		Long: `Say which recordings of a study are not right, and a
 summary. A recording is not right if aplomb check does not trust it, if it is
 not measured, if it was made with another shoe, without a foot of the study, out

@@ -17,9 +17,9 @@ import (
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
-	return commandGroup("visit", "Keep dancers' visits, and plan the order of shoes", `
-Keep dancers' visits with their conditions and pain, and plan the order in which
-shoes are tried.
+	return commandGroup("visit", "Manage dancers' visits, and plan the order of shoes", `
+Manage dancers' visits with their conditions and pain, and plan the order in
+which shoes are tried.
 
 A visit is named by its day, 2026-03-14, and the second on that day
 2026-03-14-2; last is the dancer's last visit, today the last one of today.
@@ -109,10 +109,10 @@ func newVisitEdit(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit [VISIT] --dancer CODE",
 		Short: "Change the fields of a visit, such as the pain after it",
-		Long: `Change the fields of a visit, by default the dancer's last one. Values
-that you do not give stay as they are; an empty value, such as --note "",
-removes one. Dancer and day cannot be changed, and recordings keep their own
-conditions.`,
+		Long: `Change the fields of a visit, by default the dancer's last one.
+
+` + editing + `
+Dancer and day cannot be changed, and recordings keep their own conditions.`,
 		Example: `  aplomb visit edit --dancer D7 --pain-after 3
   aplomb visit edit 2026-03-14 --dancer D7 --baseline=no --note ""`,
 		Args:              atMostOneArg,

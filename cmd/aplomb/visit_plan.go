@@ -34,7 +34,7 @@ func newVisitPlan(now func() time.Time) *cobra.Command {
 	var p planFlags
 	cmd := &cobra.Command{
 		Use:   "plan [VISIT] --dancer CODE --shoes A,B,C",
-		Short: "Plan the order of shoes, and say what the visit can show",
+		Short: "Plan the order of shoes, and estimate what the visit can show",
 		Long: `Plan the order in which shoes are tried in a visit, and say beforehand
 what that can show: the smallest difference in over between two shoes that will
 be called clear four times in five, from how well mountings repeat and how much

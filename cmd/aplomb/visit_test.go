@@ -39,7 +39,7 @@ func visitShoe(code string) device.Shoe {
 }
 
 // Days are local days of the program, and a day that has not begun is in the future.
-func TestVisitIsTodayOrWas(t *testing.T) {
+func TestVisitIsNotInTheFuture(t *testing.T) {
 	l := visitBook(t)
 	noon := time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
 	east := func() time.Time { return noon.Add(11 * time.Hour).In(time.FixedZone("", 2*3600)) } // the 15th there

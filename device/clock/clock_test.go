@@ -104,7 +104,7 @@ func TestRateIsPossible(t *testing.T) {
 }
 
 // The result does not depend on the settings of the clocks.
-func TestMovesWithItsClocks(t *testing.T) {
+func TestSettingOfTheClocksHasNoEffect(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		frames := arrived(t)
 		later := rapid.Int64Range(-1e15, 1e15).Draw(t, "host set by, ns")
@@ -129,7 +129,7 @@ func TestMovesWithItsClocks(t *testing.T) {
 }
 
 // If one frame in five comes without delay, the delays of the others have no effect.
-func TestLatecomersChangeNothing(t *testing.T) {
+func TestDelaysOfOtherFramesHaveNoEffect(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := strip{ppm: rapid.Float64Range(-300, 300).Draw(t, "ppm"), hz: 200, noise: 2e-4}
 		frames := s.run(rapid.Float64Range(2, 60).Draw(t, "seconds"), rapid.Uint64().Draw(t, "seed"))
@@ -218,7 +218,7 @@ func TestRestart(t *testing.T) {
 }
 
 // The host reads nothing for two seconds, and then gets all frames at once.
-func TestHostLooksAway(t *testing.T) {
+func TestPausedHost(t *testing.T) {
 	for _, away := range [][2]float64{{0, 0.9}, {20, 22}} {
 		frames := strip{ppm: 80, hz: 200, noise: 1e-4, batch: 0.016, away: away}.run(60, 4)
 		curve := fit(frames)

@@ -21,7 +21,7 @@ func (c Change) String() string {
 
 func orNothing(said string) string {
 	if said == "" {
-		return "(not said)"
+		return "(not stated)"
 	}
 	return said
 }

@@ -54,7 +54,7 @@ func TestApply(t *testing.T) {
 	all, err := h.Changes(before)
 	require.NoError(t, err)
 	assert.Equal(t, []correction.Change{{"dancer", "D7", "D8"}, {"left shoe", "A", "B"}, {"left mark", "", "2"}, {"right padding", "", "gel"}, {"floor", "wood", "vinyl"}, {"body mass", "55 kg", ""}}, all)
-	assert.Equal(t, "body mass 55 kg → (not said)", all[5].String())
+	assert.Equal(t, "body mass 55 kg → (not stated)", all[5].String())
 
 	undone := h.Add(correction.Entry{At: began.Add(3 * time.Hour), Undo: true})
 	now, err = undone.Apply(before)

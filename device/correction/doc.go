@@ -1,8 +1,8 @@
 // Package correction reads and writes corrections of what a recording says of
 // itself: dancer, shoes, mountings, conditions, exchanged feet.
 //
-// The file of a recording never changes after it was finished. What was said
-// wrongly when it was made is corrected in a file beside it, in the same folder,
+// The file of a recording never changes after it was finished. Wrong metadata
+// are corrected in a file beside it, in the same folder,
 // whose name is the recording's id (see package recording) and ".correction.json".
 // It holds one JSON object:
 //
@@ -24,14 +24,14 @@
 //	    the end; earlier ones stay as they are.
 //	  - A correction has the keys dancer, visit, support, rise, position, floor,
 //	    feedback, mass_kg and feet_swapped, and under left and right shoe, mark,
-//	    padding, mounting and fixing. Each value takes the place of the value that
-//	    counted before. A key that is absent changes nothing; "" and 0 say that
-//	    nobody said it. shoe is the shoe in the TOML of its own file, as in the
+//	    padding, mounting and fixing. Each value replaces the value that
+//	    was valid before. An absent key changes nothing; "" and 0 mean
+//	    unknown. shoe is the shoe in the TOML of its own file, as in the
 //	    recording.
-//	  - remark says what a person has said of the recording: saw and pinches (lists of
+//	  - remark has what a person noted about the recording: saw and pinches (lists of
 //	    texts), note, comfort (1 bad to 5 good), pain (0 to 10) and decision (use, repeat,
 //	    discard). It changes nothing that is measured, and undo leaves it.
-//	  - undo, alone, withdraws all corrections before it: what was recorded counts.
+//	  - undo, alone, withdraws all corrections before it: the recorded values are valid again.
 //	  - feet_swapped says that the lines of the two strips were exchanged when the
 //	    recording was made: frames and events of the left foot are of the right one
 //	    and the other way round. Strips and shoes stay with their feet.

@@ -47,7 +47,7 @@ func TestEqualCells(t *testing.T) {
 }
 
 // There is no crosstalk if idle lines are grounded, and none in a single row.
-func TestNoWayRound(t *testing.T) {
+func TestNoCrosstalkThroughGroundedLines(t *testing.T) {
 	g := []float64{1, 2, 0, 3, 4, 5}
 	assert.Equal(t, g, read(2, 3, 0, g...))
 	assert.Equal(t, g, read(1, 6, crosstalk.Floating, g...))

@@ -14,7 +14,7 @@ import (
 	"aplomb/device/lock"
 )
 
-// The kinds of errors that callers tell apart with errors.Is. Every error says
+// The kinds of errors that callers distinguish with errors.Is. Every error says
 // in one line which port it is about, what is wrong and what to do.
 var (
 	// ErrBusy: another process has the port open.

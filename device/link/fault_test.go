@@ -222,7 +222,7 @@ func TestUnplugAndReplug(t *testing.T) {
 		s.expect(device.Right, n)
 	}
 	l.plug()
-	// The strip has kept its power: it goes on counting, and its hello is not due
+	// The strip has kept its power: it continues counting, and its hello is not due
 	// yet. The frame must come without it.
 	require.Eventually(t, func() bool { return l.readers() > 1 }, 10*time.Second, time.Millisecond)
 	l.send(frame(nil, device.Left, 400))
@@ -544,7 +544,7 @@ func TestEndsWhileTheCableIsOut(t *testing.T) {
 // On a line with faults of all kinds, in text or binary, every delivered frame was sent,
 // and frames come in order. If strips do not restart, delivered and lost frames add up to
 // all that were sent.
-func TestAnEveningOfFaults(t *testing.T) {
+func TestFaultsOfAllKinds(t *testing.T) {
 	t.Parallel()
 	c := newCable(t, "both")
 	o := onCables(c, c)

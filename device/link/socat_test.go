@@ -131,7 +131,7 @@ func TestThroughSocat(t *testing.T) {
 					require.Equal(t, counts(n), f.Counts)
 				}
 			}
-			go r.out.Write(before) // it waits where nobody reads
+			go r.out.Write(before) // it blocks without a reader
 			expect(0, 20)
 			r.pull()
 			s.untilNotice(device.Left, "lost ")

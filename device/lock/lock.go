@@ -2,7 +2,7 @@
 // file.
 //
 // A lock belongs to an open file. The system releases it when the file is closed or the
-// process ends, also when it is killed. It prevents nobody from reading or removing the
+// process ends, also when it is killed. It does not prevent reading or removing the
 // file. On a file system without locks nothing appears to be in use.
 package lock
 

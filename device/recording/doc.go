@@ -11,8 +11,8 @@
 //     the mark, 1 or 2, of the physical shoe in its pair; and the padding, what is
 //     between foot and shoe in this recording, in words.
 //   - Conditions are support, rise, position, floor and feedback: none, after or
-//     live, which is what the dancer sees of the numbers. Absent means that nobody
-//     said it.
+//     live, which is what the dancer sees of the numbers. Absent means
+//     unknown.
 //   - A metadata record "logbook" holds the number of the recording in its logbook,
 //     under the key number. In a finished file it stands behind all messages, and the
 //     summary has its index; in a .part it stands behind the description. Of several
@@ -37,14 +37,14 @@
 // once it is on the disk, never in place of another file, and then the .part is
 // removed. Where a crash leaves both, FILE.mcap is complete.
 //
-// What a recording says wrongly of itself is corrected in a file beside it, which
+// Wrong metadata of a recording are corrected in a file beside it, which
 // package correction describes. Frames, id and bytes of the recording stay.
 //
 // # Damage
 //
 // A reader leaves out a chunk whose checksum does not match, and in a .part a message
-// whose seal does not. It goes on at the next one whose checksum matches, wherever
-// that begins. What it leaves out is a gap of both feet with the cause Damaged, and the
+// whose seal does not. It continues at the next one whose checksum matches, wherever
+// that begins. The omitted part is a gap of both feet with the cause Damaged, and the
 // next frame of each foot has AfterLoss set. Such a recording has no id, nor has one
 // that was cut short after it was finished: it is not what was recorded. Where only
 // bytes are damaged that hold no message, such as those of an index, nothing is left

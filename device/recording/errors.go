@@ -2,7 +2,7 @@ package recording
 
 import "errors"
 
-// The kinds of errors that callers tell apart with errors.Is. Every error says
+// The kinds of errors that callers distinguish with errors.Is. Every error says
 // in one line which file it is about, what is wrong and what to do.
 var (
 	// ErrForeign: the file is not a recording.

@@ -73,7 +73,7 @@ func TestOneFootAndAnOutlineByPoints(t *testing.T) {
 }
 
 // A recording holds the whole calibration of its strips, with the hash.
-func TestCalibrationComesBack(t *testing.T) {
+func TestCalibrationInARecording(t *testing.T) {
 	path, m := tempFile(t), meta(2, 2)
 	s := m.Sides[device.Left].Strip
 	s.Calibration = device.Calibration{

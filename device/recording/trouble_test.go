@@ -167,7 +167,7 @@ func TestPartThatCannotBeReadBack(t *testing.T) {
 }
 
 // A memory stick may have no hard links.
-func TestDiskWithoutLinks(t *testing.T) {
+func TestDiskWithoutHardLinks(t *testing.T) {
 	path, frames := tempFile(t), releves(40, 6)
 	for _, there := range []bool{false, true} {
 		w, err := recording.CreateOn(&faultyDisk{room: plenty, linkless: true}, path+"x", meta(1, 6))
@@ -188,7 +188,7 @@ func TestDiskWithoutLinks(t *testing.T) {
 }
 
 // A .part removed during the recording is reported within a second, and no frame is lost.
-func TestTakenAway(t *testing.T) {
+func TestPartRemovedDuringRecording(t *testing.T) {
 	frames := releves(1600, 40)
 	for name, c := range map[string]struct {
 		take func(path string) error
@@ -261,7 +261,7 @@ func TestTakenAway(t *testing.T) {
 }
 
 // The .part is removed just before the end and cannot be rewritten.
-func TestTakenAwayForGood(t *testing.T) {
+func TestPartRemovedBeforeTheEnd(t *testing.T) {
 	frames := releves(400, 40)
 	size := len(part(t, frames, 40))
 	for _, full := range []bool{false, true} {

@@ -33,7 +33,7 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 			cutOnly := len(files)
 			// Zeros between two records are empty records of an unknown kind, which readers
 			// skip. In the finished file these places are inside chunks. Where they are in a
-			// .part depends on who writes it, and there zeros can stand for themselves in a
+			// .part depends on who writes it, and there zeros can be valid content of a
 			// message: those places are moved to the beginning of one.
 			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b)*3/4 + 50} {
 				if name == "part" {

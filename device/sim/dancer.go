@@ -13,7 +13,7 @@ import (
 type Dancer struct {
 	MassKG    float64 // body mass, carried by both feet together
 	LeftShare float64 // of the load on the left foot while both are up, on average, 0 to 1
-	Rises     int     // number of rises, aborted ones included; 0 goes on without end
+	Rises     int     // number of rises, aborted ones included; 0 for an endless number
 	Aborted   []int   // the rises, counted from 1, that never settle
 	SwaySD    float64 // of the centre of pressure during a hold, along each axis, mm
 	LoadSD    float64 // of the load during a hold, as a fraction of it

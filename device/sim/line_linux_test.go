@@ -8,7 +8,7 @@ import (
 )
 
 // A reader that dies with the device locked does not block the next one.
-func TestLineIsFreedWhenNobodyReads(t *testing.T) {
+func TestLineIsFreedWithoutAReader(t *testing.T) {
 	line := openLine(t, "")
 	reader, err := unix.Open(line.Path(), unix.O_RDWR|unix.O_NOCTTY, 0)
 	require.NoError(t, err)

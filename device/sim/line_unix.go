@@ -97,9 +97,9 @@ func (l *Line) Path() string {
 	return l.near.Name()
 }
 
-// Send writes a packet. Where nobody reads, the line fills up; Send then discards what is in
-// it and the packet, as happens on a port that nobody has open, so that a later reader finds
-// no old frames. It returns an error where the line is closed.
+// Send writes a packet. Without a reader the line fills up; Send then discards its content
+// and the packet, as happens on a port that no process has open, so that a later reader
+// finds no old frames. It returns an error where the line is closed.
 func (l *Line) Send(packet []byte) error {
 	for began := time.Now(); len(packet) > 0; {
 		n, err := l.write(packet)
@@ -137,7 +137,7 @@ func (l *Line) write(packet []byte) (n int, err error) {
 	return n, err
 }
 
-// discardUnread discards what nobody has read. It also releases the device, which a reader
+// discardUnread discards unread bytes. It also releases the device, which a reader
 // that died may have locked.
 func (l *Line) discardUnread() error {
 	near, err := l.near.SyscallConn()

@@ -83,10 +83,10 @@ func add(to *[]template.HTML, p plots.Picture) error {
 	return nil
 }
 
-// answerWide returns the width of the picture of the first page for a number of shoes: at
+// answerWidth returns the width of the picture of the first page for a number of shoes: at
 // most that of the text, and less for few shoes, whose platforms are limited by the
 // available height.
-func answerWide(shoes int) vg.Length { return 6 * vg.Centimeter * vg.Length(max(2, min(3, shoes))) }
+func answerWidth(shoes int) vg.Length { return 6 * vg.Centimeter * vg.Length(max(2, min(3, shoes))) }
 
 // answerPicture returns the picture of the first page, nil where nothing was measured.
 func answerPicture(d Data) plots.Picture {
@@ -94,7 +94,7 @@ func answerPicture(d Data) plots.Picture {
 	if len(p.Rows) == 0 {
 		return nil
 	}
-	p.Wide = answerWide(len(p.Rows))
+	p.Wide = answerWidth(len(p.Rows))
 	for i, row := range p.Rows {
 		for _, foot := range row.Feet {
 			if foot != nil {

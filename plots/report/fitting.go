@@ -143,7 +143,7 @@ func newFitting(d Data) (fitting, error) {
 	v.Long = len(strings.Join(v.Headline, " ")) > maxOneShoe
 	v.Warned = plain(c, otherWarnings(d))
 	p := plots.NewPlace(c)
-	rows := asWorn(p.Rows, d.Results)
+	rows := inOrderWorn(p.Rows, d.Results)
 	p.Rows = firstPlaces(rows, c)
 	for _, row := range rows {
 		drawn := slices.ContainsFunc(p.Rows, func(r plots.PlatformRow) bool { return r.Name == row.Name })
@@ -408,7 +408,7 @@ func unmeasured(c *compare.Comparison) (codes []string) {
 }
 
 // asWorn sorts shoes by the time of their first recording, where all recordings have one.
-func asWorn(rows []plots.PlatformRow, results []*measure.Result) []plots.PlatformRow {
+func inOrderWorn(rows []plots.PlatformRow, results []*measure.Result) []plots.PlatformRow {
 	worn := map[string]time.Time{}
 	for _, row := range rows {
 		first := firstStarted(results, func(r *measure.Result) bool { return isOf(r, row) })

@@ -239,7 +239,7 @@ func TestFittingSheetDrawsFourShoes(t *testing.T) {
 }
 
 // The sheet says what would settle every kind of open answer.
-func TestWhatIsNotSureYet(t *testing.T) {
+func TestOpenAnswersStateWhatWouldSettleThem(t *testing.T) {
 	d := copied("two")
 	for want, o := range map[string]*compare.Open{
 		"Not yet sure: which of B and A is better on the left foot. One more rise onto pointe in each of them could settle it.": {
@@ -364,7 +364,7 @@ func TestWhatToTryNextBeginsWithTheChoice(t *testing.T) {
 }
 
 // The text for a shoe that is better on one foot only names the foot.
-func TestSureNamesTheFoot(t *testing.T) {
+func TestBetterOnOneFootNamesTheFoot(t *testing.T) {
 	d := copied("two")
 	d.Comparison.Parts.Better = []compare.Better{
 		{Shoe: "B", Than: []string{"C"}, Feet: []device.Foot{device.Right}},

@@ -27,10 +27,10 @@ func plainHeadline(groups []compare.Sitting) (texts []string) {
 	}
 	even := true // every shoe has one verdict, on the same feet
 	for _, g := range groups {
-		even = even && alike(g) && slices.Equal(feetOf(g), feetOf(groups[0]))
+		even = even && sameResult(g) && slices.Equal(feetOf(g), feetOf(groups[0]))
 	}
 	for i, g := range groups {
-		shoes, feet := namedShoes(g.Shoes), sureFirst(g)
+		shoes, feet := namedShoes(g.Shoes), decidedFirst(g)
 		first := *g.Feet[feet[0]]
 		subject := say("fitting it")
 		if i == 0 {
@@ -41,20 +41,20 @@ func plainHeadline(groups []compare.Sitting) (texts []string) {
 			on = say("fitting on", feetNamed(feet))
 		}
 		switch {
-		case unknown(first) && first.Single && alike(g):
+		case unknown(first) && first.Single && sameResult(g):
 			texts = append(texts, say("fitting sits single", shoes, on))
 		case unknown(first) && i > 0:
 			texts = append(texts, say("fitting sits later open", shoes, on))
 		case unknown(first):
 			texts = append(texts, say("fitting sits open", shoes, on))
-		case alike(g):
-			texts = append(texts, say("fitting sits", shoes, subject, sitsPlainly(first), on+gloss(first)))
+		case sameResult(g):
+			texts = append(texts, say("fitting sits", shoes, subject, plainPlace(first), on+gloss(first)))
 		case unknown(*g.Feet[feet[1]]):
-			texts = append(texts, say("fitting sits one", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first), footName(feet[1])))
+			texts = append(texts, say("fitting sits one", shoes, subject, plainPlace(first), say("fitting on", feetNamed(feet[:1]))+gloss(first), footName(feet[1])))
 		default:
 			second := *g.Feet[feet[1]]
-			texts = append(texts, say("fitting sits two", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first),
-				sitsPlainly(second), say("fitting on", feetNamed(feet[1:]))+gloss(second)))
+			texts = append(texts, say("fitting sits two", shoes, subject, plainPlace(first), say("fitting on", feetNamed(feet[:1]))+gloss(first),
+				plainPlace(second), say("fitting on", feetNamed(feet[1:]))+gloss(second)))
 		}
 	}
 	return texts
@@ -73,9 +73,9 @@ func feetOf(g compare.Sitting) (feet []device.Foot) {
 	return feet
 }
 
-// sureFirst returns the feet that were measured, those over the box first and undecided
+// decidedFirst returns the feet that were measured, those over the box first and undecided
 // ones last.
-func sureFirst(g compare.Sitting) []device.Foot {
+func decidedFirst(g compare.Sitting) []device.Foot {
 	rank := func(f device.Foot) int {
 		switch {
 		case unknown(*g.Feet[f]):
@@ -90,8 +90,8 @@ func sureFirst(g compare.Sitting) []device.Foot {
 	return feet
 }
 
-// alike reports whether the result is the same on all feet that were measured.
-func alike(g compare.Sitting) bool {
+// sameResult reports whether the result is the same on all feet that were measured.
+func sameResult(g compare.Sitting) bool {
 	feet := feetOf(g)
 	one, other := g.Feet[feet[0]], g.Feet[feet[len(feet)-1]]
 	return one.Single == other.Single && one.Verdict == other.Verdict && slices.Equal(one.Directions, other.Directions)
@@ -106,9 +106,9 @@ var directions = map[measure.Direction][2]string{
 	measure.BigToeSide:    {"fitting too far big", ""},
 }
 
-// sitsPlainly returns where the load sits: in the right place, or in which directions too
+// plainPlace returns where the load sits: in the right place, or in which directions too
 // far.
-func sitsPlainly(f compare.FootSits) string {
+func plainPlace(f compare.FootSits) string {
 	if f.Verdict == measure.OverTheBox {
 		return say("fitting right place")
 	}

@@ -242,12 +242,12 @@ func (s *progressSeries) notice() string {
 
 // headline returns where the load sits now.
 func (s *progressSeries) headline() string {
-	if len(s.feet) == 2 && s.feet[0].sits() == s.feet[1].sits() && s.feet[0].when(s) == s.feet[1].when(s) {
-		return say("progress both", s.feet[0].sits(), s.dated())
+	if len(s.feet) == 2 && s.feet[0].placeText() == s.feet[1].placeText() && s.feet[0].when(s) == s.feet[1].when(s) {
+		return say("progress both", s.feet[0].placeText(), s.dated())
 	}
 	var places []string
 	for _, f := range s.feet {
-		place := say("progress on foot", f.sits(), s.footWatched(f.side))
+		place := say("progress on foot", f.placeText(), s.footWatched(f.side))
 		if then := f.when(s); then != "" {
 			place = say("progress then", place, then)
 		}

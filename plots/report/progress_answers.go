@@ -229,9 +229,9 @@ func shareWording(s shownSeries, p track.Point) string {
 // maxStops is the number of stops that page 1 describes.
 const maxStops = 3
 
-// stopsSaid returns the date of every stop and the pain before and after, the last ones
+// stopTexts returns the date of every stop and the pain before and after, the last ones
 // where there are many; without a stop that there was none, where pain was recorded.
-func (s *progressSeries) stopsSaid() (texts []string) {
+func (s *progressSeries) stopTexts() (texts []string) {
 	asked := false
 	for _, v := range s.Visits {
 		asked = asked || v.asked()
@@ -282,7 +282,7 @@ func (s *progressSeries) singleLeg() string {
 // lastVisitTexts returns the remarks about the last visit: pain, rises on one leg, a
 // note.
 func (s *progressSeries) lastVisitTexts() (texts []string) {
-	texts = s.stopsSaid()
+	texts = s.stopTexts()
 	if i := s.lastAsked(); i >= 0 && s.Visits[i].asked() && s.Visits[i].Notice == "" {
 		texts = append(texts, say("progress pain then", painOf(s.Visits[i]), date(s.Visits[i].Day)))
 	}

@@ -23,7 +23,7 @@ type madeVisit struct {
 	share       float64 // of the load, on the left foot
 	shoe        string
 	feet        []device.Foot // none: nothing was measured
-	pain        [2]int        // before and after; -1 where nobody asked
+	pain        [2]int        // before and after; -1 if not recorded
 	note        string
 	singleLeg   int
 	hours, mass float64

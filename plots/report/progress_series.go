@@ -181,9 +181,9 @@ func newFootPlace(over, medial sheetSide) footPlace {
 	return f
 }
 
-// sits returns where the load sits, as the rest of a sentence that begins with "the load
+// placeText returns where the load sits, as the rest of a sentence that begins with "the load
 // sits".
-func (f footPlace) sits() string {
+func (f footPlace) placeText() string {
 	if f.verdict == "" {
 		return say("progress place", words.DisplayOf(measure.Over).Difference(f.at.Mean, nil))
 	}

@@ -36,8 +36,8 @@ func platformSize(s device.Shoe, inches bool) string {
 	return say("platform", length(s.PlatformMM[0], inches), lengthWithUnit(s.PlatformMM[1], inches))
 }
 
-// dimension returns the text of a key with a dimension. It is empty where the
-// dimension is 0, which means that nobody measured it.
+// dimension returns the text of a key with a dimension. It is empty if the
+// dimension is 0, which means not measured.
 func dimension(key string, mm float64, inches bool) string {
 	if mm == 0 {
 		return ""

@@ -28,7 +28,7 @@ var (
 )
 
 // sentences has every code. The texts are those of version 1 of the program,
-// except that they are singular for one thing and that ghosts are crosstalk.
+// except that they are singular for one thing and that the code ghosts is called crosstalk.
 var sentences = map[measure.Code][]sentence{
 	measure.RecordingDamaged: {{"", 0, measure.Values{Detail: "damaged at byte 7"}, "the recording is damaged at byte 7"}},
 	measure.RecordingCut:     {{"", 0, measure.Values{Detail: "it was never closed"}, "the recording is not whole: it was never closed"}},

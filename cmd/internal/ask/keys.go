@@ -264,7 +264,7 @@ func (f *form) View() tea.View {
 		b.WriteString(note + "\n")
 	}
 	if f.done {
-		b.WriteString(f.Text + " " + bold.Render(f.said()) + "\n")
+		b.WriteString(f.Text + " " + bold.Render(f.answerText()) + "\n")
 		return tea.NewView(b.String())
 	}
 	b.WriteString(bold.Render(f.Text) + "\n")
@@ -300,8 +300,8 @@ func (f *form) View() tea.View {
 	return tea.NewView(b.String())
 }
 
-// said returns the answer in words.
-func (f *form) said() string {
+// answerText returns the answer in words.
+func (f *form) answerText() string {
 	if len(f.Options) == 0 {
 		return f.answer()
 	}

@@ -204,7 +204,7 @@ func (o *oneFoot) Next(f *device.Frame) error {
 }
 
 // After an error of the source the frames before it are kept, and the error is reported.
-func TestWhatCameBeforeAnErrorIsKept(t *testing.T) {
+func TestFramesBeforeAnErrorAreKept(t *testing.T) {
 	gone := errors.New("the port has gone")
 	r := recorder(t, &script{counts: frames(20, 3, 4), then: gone})
 	n, err := r.Run(t.Context())

@@ -114,8 +114,8 @@ func (p *presses) reportSettled() {
 	})
 }
 
-// keptWords returns the message that a press was recorded.
-func keptWords(one live.Press) string {
+// keptText returns the message that a press was recorded.
+func keptText(one live.Press) string {
 	if one.Edges.All() {
 		return fmt.Sprintf("%s: pad press kept, all edges loaded", one.Foot)
 	}
@@ -125,7 +125,7 @@ func keptWords(one live.Press) string {
 // reportPress reports the result of a press of a foot. Later relevés are shown at the seat
 // estimated from it.
 func (p *presses) reportPress(one live.Press) {
-	kept := keptWords(one)
+	kept := keptText(one)
 	if p.watch.Seated(one.Foot) && p.watch.Count() > 0 {
 		p.say(kept) // the analysis compares it with the first
 		return
@@ -263,7 +263,7 @@ func (p *presses) end() []device.Event {
 	}
 	p.reportSettled()
 	for _, one := range p.unreported {
-		p.say(keptWords(one))
+		p.say(keptText(one))
 	}
 	return p.take()
 }

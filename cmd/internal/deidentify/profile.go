@@ -66,16 +66,16 @@ func (d *deidentifier) madeFor(s *device.Strip, uses []use) device.Date {
 	lower := age - ((age%ageStep)+ageStep)%ageStep
 	for _, a := range []int{lower, lower + ageStep, age, age - 1, age + 1} {
 		made := device.DateOf(dayOf(first.moved).AddDate(0, 0, -a))
-		if d.saysTheSame(s, made, uses) {
+		if d.sameDoubts(s, made, uses) {
 			return made
 		}
 	}
 	return device.DateOf(dayOf(first.moved).AddDate(0, 0, -age))
 }
 
-// saysTheSame reports whether a calibration of that day has the same doubts in the moved
+// sameDoubts reports whether a calibration of that day has the same doubts in the moved
 // recordings as the original one in the original recordings.
-func (d *deidentifier) saysTheSame(s *device.Strip, made device.Date, uses []use) bool {
+func (d *deidentifier) sameDoubts(s *device.Strip, made device.Date, uses []use) bool {
 	now := d.strip(s, made)
 	for _, u := range uses {
 		if !slices.EqualFunc(s.CalibrationDoubts(u.started), now.CalibrationDoubts(u.moved), func(a, b device.CalibrationDoubt) bool { return a.Fault == b.Fault }) {

@@ -40,7 +40,7 @@ var mayIdentify = []string{
 func (r Report) Markdown() string {
 	var b strings.Builder
 	b.WriteString("## De-identification\n\n")
-	for _, p := range append(changed, r.aboutWords()) {
+	for _, p := range append(changed, r.wordsText()) {
 		b.WriteString(text.Wrap(p) + "\n\n")
 	}
 	b.WriteString("### Small groups\n\n")
@@ -56,7 +56,7 @@ const mostCells = 8
 
 // Print prints the report for the creator of the package at path.
 func (r Report) Print(w io.Writer, path string) {
-	fmt.Fprintf(w, "\n%s\n\nSmall groups\n\n", text.Wrap(r.aboutWords()))
+	fmt.Fprintf(w, "\n%s\n\nSmall groups\n\n", text.Wrap(r.wordsText()))
 	r.smallGroups(w, mostCells, mostCells)
 	if len(r.Single) > mostCells || len(r.All) > mostCells {
 		fmt.Fprintf(w, "\n%s has all of them.\n", path)
@@ -65,7 +65,7 @@ func (r Report) Print(w io.Writer, path string) {
 	list(w)
 }
 
-func (r Report) aboutWords() string {
+func (r Report) wordsText() string {
 	if r.Words {
 		return wordsKept
 	}

@@ -19,7 +19,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// The scenario is our own: nobody danced it. A rehearsal takes place in it too. What A and B are like follows
+// The scenario is invented, and rehearsals use it too. The properties of A and B follow
 // common practice in the trade (no published source): a low profile and a
 // tapered box leave only a small patch at the back of the platform to stand on.
 const (

@@ -356,7 +356,7 @@ func TestTwoFittingsAtOnce(t *testing.T) {
 
 // An interrupted fitting continues where it was. Shoes are skipped and added, and the
 // last recording is undone.
-func TestGoesOn(t *testing.T) {
+func TestInterruptedFittingContinues(t *testing.T) {
 	p := &person{answers: map[string][]string{"Shoe ": {"g", "q"}}}
 	f, s := begin(t, p, quick)
 	require.NoError(t, f.Run(t.Context()))

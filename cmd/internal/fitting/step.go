@@ -84,7 +84,7 @@ var beforeStep = []ask.Option{
 // step guides through one step, or does what the fitter chooses instead.
 func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	s := c.Plan.Steps[c.Next]
-	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far, about %s to go. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), words.Count(minutes(toGo(c)), "minute", "minutes"), mount(s)))}
+	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far, about %s to go. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), words.Count(minutes(timeLeft(c)), "minute", "minutes"), mount(s)))}
 	begun := c.Steps[c.Next]
 	options := beforeStep
 	if f.Study != nil {
@@ -204,8 +204,8 @@ func (f *Fitting) readCode(ctx context.Context, due string, others []other) (is 
 	return false, nil
 }
 
-// toGo returns the approximate duration of the remaining steps of a plan.
-func toGo(c plan.Progress) time.Duration {
+// timeLeft returns the approximate duration of the remaining steps of a plan.
+func timeLeft(c plan.Progress) time.Duration {
 	var open []plan.Step
 	for i, s := range c.Plan.Steps {
 		if !c.Steps[i].Done {

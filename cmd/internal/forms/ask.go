@@ -79,7 +79,7 @@ func (v *interview[T]) askOne(a *console.Person, q question[T], t *T) error {
 		if err := v.answer(a, q, &next); err != nil {
 			return err
 		}
-		sure, err := v.sure(a, before, &next)
+		sure, err := v.confirmDoubts(a, before, &next)
 		if err != nil {
 			return err
 		}
@@ -90,9 +90,9 @@ func (v *interview[T]) askOne(a *console.Person, q question[T], t *T) error {
 	}
 }
 
-// sure asks for confirmation of values that are improbable since an answer, and swaps
+// confirmDoubts asks for confirmation of values that are improbable since an answer, and swaps
 // those that were interchanged.
-func (v *interview[T]) sure(a *console.Person, before []device.Doubt, t *T) (bool, error) {
+func (v *interview[T]) confirmDoubts(a *console.Person, before []device.Doubt, t *T) (bool, error) {
 	for _, d := range v.doubts(t) {
 		if slices.Contains(before, d) {
 			continue

@@ -168,7 +168,7 @@ func (s *Relabel) entry(ctx context.Context, path string) (e correction.Entry, e
 	return e, nil
 }
 
-// differ sets said to now where that differs from before.
+// differ sets *said to now if that differs from before.
 func differ[T comparable](said **T, before, now T) {
 	if before != now {
 		*said = &now

@@ -103,7 +103,7 @@ func newHandover(m *capture.Monitor) *handover {
 func (h *handover) follow(r *capture.Recorder) {
 	r.Recorded = func(n *capture.Tally, f *device.Frame) {
 		h.monitor.Frame(n, f)
-		h.offerDue()
+		h.offerIfDue()
 	}
 	r.Notify = func(f device.Foot, why link.Notice) {
 		h.monitor.Notice(f, why)
@@ -141,8 +141,8 @@ func (h *handover) pending() (all []capture.Mark) {
 	}
 }
 
-// offerDue offers a state where one is due.
-func (h *handover) offerDue() {
+// offerIfDue offers a state where one is due.
+func (h *handover) offerIfDue() {
 	if time.Since(h.offered) >= drawEvery {
 		h.offer()
 	}

@@ -336,7 +336,7 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 				continue
 			case other == l:
 				c.say(l, "%s has the same content as the file of the other foot", file.path)
-			case !slices.ContainsFunc(other.files(), func(o source) bool { return o.path == file.path }): // else it is said already
+			case !slices.ContainsFunc(other.files(), func(o source) bool { return o.path == file.path }): // otherwise it was already reported
 				c.say(l, "%s has the same content as a file in line %d", file.path, other.N)
 			}
 			return nil
@@ -369,7 +369,7 @@ func (c *checker) isKnown(l *Line) bool {
 		switch {
 		case l.known != 0 && l.known != id:
 			c.say(l, "its files are in the logbook as recordings %d and %d", min(l.known, id), max(l.known, id))
-		case at < 0 || r.Dancer != l.Dancer || c.visits[at].OfStudy != l.Visit || !wore(r, l.Shoe):
+		case at < 0 || r.Dancer != l.Dancer || c.visits[at].OfStudy != l.Visit || !madeIn(r, l.Shoe):
 			c.say(l, "%s is in the logbook as recording %d, of another visit, dancer or shoe", file.path, id)
 		}
 		l.known = id
@@ -380,8 +380,8 @@ func (c *checker) isKnown(l *Line) bool {
 	return known > 0
 }
 
-// wore reports whether a foot of a recording wore a shoe.
-func wore(r logbook.Recording, shoe string) bool {
+// madeIn reports whether a foot of a recording wore a shoe.
+func madeIn(r logbook.Recording, shoe string) bool {
 	return slices.ContainsFunc(r.Feet[:], func(f *logbook.RecordedFoot) bool { return f != nil && f.Shoe == shoe })
 }
 

@@ -86,7 +86,7 @@ func Load(ctx context.Context, w io.Writer, folder lookup.Folder, s study.Study,
 	}, func(i int, made string, err error) error {
 		l := rest[i]
 		if err == nil {
-			err = c.takeIn(ctx, l, visits[i], made)
+			err = c.addRecording(ctx, l, visits[i], made)
 		}
 		if l.File == "" {
 			os.Remove(made)
@@ -193,9 +193,9 @@ func (c *checker) make(ctx context.Context, l *Line, v logbook.Visit, path strin
 	return path, err
 }
 
-// takeIn adds the recording of a line to the logbook, with its source files. A recording
+// addRecording adds the recording of a line to the logbook, with its source files. A recording
 // that an interrupted run has already added is left unchanged.
-func (c *checker) takeIn(ctx context.Context, l *Line, v logbook.Visit, path string) error {
+func (c *checker) addRecording(ctx context.Context, l *Line, v logbook.Visit, path string) error {
 	for _, file := range l.files() {
 		if sum, _, err := provenance.SHA256(ctx, file.path); err != nil {
 			return err

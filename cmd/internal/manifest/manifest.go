@@ -96,7 +96,7 @@ type Line struct {
 	known   int64                  // number of the recording that was made of it before; 0 for none
 	begun   string                 // as it was typed
 
-	badVisit bool   // the visit is no number, which is said already
+	badVisit bool   // the visit is no number, which is already reported
 	replaced string // who has the row of a dancer who dropped out; "" for dancers of the study
 }
 

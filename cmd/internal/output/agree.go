@@ -40,7 +40,7 @@ func Agreement(w io.Writer, r *agreement.Report) {
 			frames = append(frames, limitRows(d, c.Frame)...)
 		}
 		if c.RMSHolds != nil || c.RMSMotion != nil {
-			errors = append(errors, []string{d.Label, fineOrNone(d, c.RMSHolds), fineOrNone(d, c.RMSMotion), fineOrNone(d, c.ClockMotion)})
+			errors = append(errors, []string{d.Label, fineOrDash(d, c.RMSHolds), fineOrDash(d, c.RMSMotion), fineOrDash(d, c.ClockMotion)})
 		}
 	}
 	if len(brief) > 0 {
@@ -112,7 +112,7 @@ func slopeOf(s *agreement.Slope) []string {
 	return []string{words.Number(s.Value, 3), words.Number(s.CI95[0], 3) + " to " + words.Number(s.CI95[1], 3)}
 }
 
-func fineOrNone(d words.Display, v *float64) string {
+func fineOrDash(d words.Display, v *float64) string {
 	if v == nil {
 		return "–"
 	}

@@ -40,7 +40,7 @@ const gapsShown = 5
 
 func printFoot(w io.Writer, name string, f *check.FootReport) {
 	under := fmt.Sprintf("strip %s under shoe %s", f.Strip, f.Shoe)
-	under += inBrackets(strings.Join(wornWords(f.Mark, f.Padding, f.Fixing), "; "))
+	under += inBrackets(strings.Join(wornText(f.Mark, f.Padding, f.Fixing), "; "))
 	if f.Frames == 0 {
 		item(w, name, under)
 		return

@@ -216,7 +216,7 @@ func markWords(mark int) string {
 
 // wornWords describes how a shoe is worn with a strip: mark, padding and fixing, where
 // known.
-func wornWords(mark int, padding, fixing string) (said []string) {
+func wornText(mark int, padding, fixing string) (said []string) {
 	for _, one := range [][2]string{{"mark", markWords(mark)}, {"padding", padding}, {"fixing", fixing}} {
 		if one[1] != "" {
 			said = append(said, one[0]+": "+one[1])

@@ -281,7 +281,7 @@ func mostly(all []logbook.Recording) map[string]string {
 func unusual(r logbook.Recording, usual map[string]string) (what []string) {
 	for _, c := range conditions {
 		if is := c.of(r); is != usual[c.name] && !(c.name == "left strip" && r.Feet[device.Left] == nil) && !(c.name == "right strip" && r.Feet[device.Right] == nil) {
-			what = append(what, fmt.Sprintf("%s: %s, mostly %s", c.name, cmp.Or(is, "not said"), cmp.Or(usual[c.name], "not said")))
+			what = append(what, fmt.Sprintf("%s: %s, mostly %s", c.name, cmp.Or(is, "not stated"), cmp.Or(usual[c.name], "not stated")))
 		}
 	}
 	for f, foot := range r.Feet {

@@ -23,7 +23,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// The kinds of errors of Find that callers tell apart with errors.Is. Where a single port
+// The kinds of errors of Find that callers distinguish with errors.Is. Where a single port
 // is the reason, the error also matches that of package link, such as link.ErrBusy.
 var (
 	// ErrNone: no strip was found.

@@ -105,7 +105,7 @@ func states() []struct {
 	}
 }
 
-// probe measures a page: faults that nobody should find, and how large its words are.
+// probe measures a page: faults that it should not have, and the size of its words.
 const probe = `(() => {
   const out = {small: [], faint: [], cut: [], wide: 0, fetched: 0, capital: 0};
   const light = c => [.2126, .7152, .0722].reduce((sum, part, i) => {

@@ -131,7 +131,7 @@ func fitterNews(s *State) pageNews {
 	case Pressing:
 		n.Large, n.Says, n.Feet = s.Large, s.Text, liveFeet(s)
 	case Recording:
-		n.Says, n.Feet = releveSays(s), liveFeet(s)
+		n.Says, n.Feet = releveText(s), liveFeet(s)
 		n.addLoad(s)
 		if s.enough() && !s.up() {
 			n.Large, n.Text = "DONE", nextStep(s)
@@ -162,13 +162,13 @@ func dancerNews(s *State, rising bool) pageNews {
 	switch {
 	case s.Stage == Recording && s.live():
 		n.Text = "Live. Practice enters no comparison."
-		n.Feet, n.Says = liveFeet(s), releveSays(s)
+		n.Feet, n.Says = liveFeet(s), releveText(s)
 		n.addLoad(s)
 		if !s.Frame.IsZero() {
 			n.FrameMS = s.Frame.UnixMilli()
 		}
 	case s.Stage == Recording || s.Stage == Done && !n.Shoes:
-		n.Feet, n.Says = lastFeet(s), releveSays(s)
+		n.Feet, n.Says = lastFeet(s), releveText(s)
 		switch {
 		case n.Says != "":
 			n.Text = lastTitle(s, rising)
@@ -239,7 +239,7 @@ func stageNews(s *State) (n pageNews) {
 }
 
 // releveSays describes the last relevé, "" before the first.
-func releveSays(s *State) string {
+func releveText(s *State) string {
 	last := 0
 	for _, foot := range s.Feet {
 		if foot != nil && foot.Last != nil {

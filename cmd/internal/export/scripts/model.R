@@ -16,7 +16,7 @@ d <- read.csv(file.path(where, "tables", "releves.csv"),
 d <- d[d$status == "measured" & d$discarded == "false" &
        (is.na(d$feedback) | d$feedback != "live"), ]
 d$over_mm <- as.numeric(d$over_mm)
-d$dancer[is.na(d$dancer)] <- "(not said)"
+d$dancer[is.na(d$dancer)] <- "(not stated)"
 for (name in c("shoe", "foot")) # levels by the codes of their letters
   d[[name]] <- factor(d[[name]], levels = sort(unique(d[[name]]), method = "radix"))
 

@@ -20,7 +20,7 @@ where = sys.argv[1] if len(sys.argv) > 1 else "."
 d = pandas.read_csv(os.path.join(where, "tables", "releves.csv"), dtype=str)
 d = d[(d.status == "measured") & (d.discarded == "false") & (d.feedback != "live")].copy()
 d["over_mm"] = d.over_mm.astype(float)
-d["dancer"] = d.dancer.fillna("(not said)")
+d["dancer"] = d.dancer.fillna("(not stated)")
 d["visit"] = d.dancer + " " + d.visit
 
 fixed = " * ".join(f for f in ("shoe", "foot") if d[f].nunique() > 1) or "1"
