@@ -1,6 +1,10 @@
 package plots
 
-import "gonum.org/v1/plot/vg"
+import (
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
 
 // legend explains the symbols of a picture.
 type legend []legendItem
@@ -19,12 +23,19 @@ const (
 	legendItemGap = 14 // between items
 )
 
-// lines breaks the items into lines that are at most wide.
+// lines breaks the items into lines that are at most wide. A text that is wider is broken
+// after a semicolon, and the rest begins the next line.
 func (l legend) lines(s style, wide vg.Length) []legend {
 	var out []legend
 	var x vg.Length
 	for _, item := range l {
 		w := item.wide + legendGap + s.width(item.text)
+		if first, rest, two := strings.Cut(item.text, "; "); two && w > wide {
+			item.text = first + ";"
+			out = append(out, legend{item}, legend{{item.wide, func(canvas, vg.Point) {}, rest}})
+			x = wide
+			continue
+		}
 		if len(out) == 0 || x+w > wide {
 			out, x = append(out, nil), 0
 		}

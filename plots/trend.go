@@ -220,6 +220,7 @@ func (p *TrendPanel) writeHead(q canvas, left, right, y vg.Length) {
 // valueRange returns the range of the panel's axis. It contains means, kern and the value
 // at which both feet are equal, and intervals and bands as far as possible.
 func (p *TrendPanel) valueRange() valueRange {
+	const leastShares = 4 // least range round p.Equal, percentage points
 	s := emptyRange()
 	var wide [][2]float64
 	for _, segment := range p.Segments {
@@ -241,6 +242,9 @@ func (p *TrendPanel) valueRange() valueRange {
 	}
 	if p.Equal != nil {
 		s.include(*p.Equal)
+		if s.hi-s.lo < leastShares { // so that intervals of equal values have room
+			s.include(*p.Equal-leastShares/2, *p.Equal+leastShares/2)
+		}
 	}
 	s.includeIntervals(wide)
 	return s

@@ -171,6 +171,23 @@ func (l *Logbook) Rises(recordingID int64) (n int, err error) {
 	return n, err
 }
 
+// RisesOfVisit returns the number of rises in all recordings of a visit, as Rises counts
+// them.
+func (l *Logbook) RisesOfVisit(visitID int64) (n int, err error) {
+	made, err := l.Recordings(Filter{VisitID: visitID})
+	if err != nil {
+		return 0, err
+	}
+	for _, r := range made {
+		one, err := l.Rises(r.ID)
+		if err != nil {
+			return 0, err
+		}
+		n += one
+	}
+	return n, nil
+}
+
 // between separates the values of two feet where they differ.
 const between = " / "
 

@@ -2,6 +2,10 @@ package measure
 
 import "aplomb/device/correction"
 
+// ShoesOn is the note that the guided recording writes once the shoes are on. No person
+// has said it.
+const ShoesOn = "shoes on, strips tugged at, slack looked at"
+
 // Note is a note written during a recording.
 type Note struct {
 	TimeS  float64 `json:"time_s"` // s since the first frame

@@ -107,6 +107,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
 	assert.Contains(t, f.Series[0].Repeat.Text(measure.Over), "not known well enough to judge a change")
+	assert.Contains(t, f.Series[0].Repeat.Text(measure.Over), "it takes 5 mountings beyond the first of their visit")
 
 	rows := followed
 	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within

@@ -14,7 +14,7 @@ import (
 // based on.
 func (r *Repeatability) Text(m measure.Measure) string {
 	if r == nil {
-		return "How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
+		return fmt.Sprintf("How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip more often in a visit: it takes %d mountings beyond the first of their visit.", minDOF)
 	}
 	what := "baseline visits"
 	if r.From == Remountings {

@@ -571,6 +571,11 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 		return err
 	}
 	r.screen.end(c)
+	for i := range c.VisitRecords { // choice and pain were said while the answer was prepared
+		if c.VisitRecords[i].Name == v.Name() {
+			c.VisitRecords[i] = *v.Record()
+		}
+	}
 	if r.page.out == "" && r.page.open {
 		r.page.out = sheetName(v)
 		if err := r.page.check(); err != nil {

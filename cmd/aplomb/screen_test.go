@@ -5,6 +5,7 @@ package main
 import (
 	"context"
 	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -26,8 +27,9 @@ import (
 func TestFittingOnTheSecondScreen(t *testing.T) {
 	t.Parallel()
 	fitter, dancer := chromium(t)
-	x := onTerminal(t, t.TempDir(), 80, 30, []string{rehearsalPace + "=16"},
-		"fitting", "--rehearse", "--shoes", "C", "--releves", "1", "--seed", "1", "--screen", "--logbook", "book")
+	dir := t.TempDir()
+	x := onTerminal(t, dir, 80, 30, []string{rehearsalPace + "=16"},
+		"fitting", "--rehearse", "--shoes", "C", "--releves", "1", "--seed", "1", "--screen", "--logbook", "book", "--out", "sheet.html")
 	x.shows("Pain now")
 	const follow = `window.frames_ = 0; window.texts = "";
 		new MutationObserver(() => { texts += "\n" + document.body.innerText; if (document.body.dataset.frame) frames_++ })
@@ -54,9 +56,13 @@ func TestFittingOnTheSecondScreen(t *testing.T) {
 	}
 	x.shows("Which shoe do you choose?")
 	onPage(t, fitter, `document.getElementById("shoes").innerText.includes("LITTLE TOE")`)
-	x.types(next)
+	x.types("1")
+	x.answers("Why?", "\r")
 	x.answers("> 0  none", next)
 	assert.Equal(t, exitDone, x.ends())
+	sheet, err := os.ReadFile(filepath.Join(dir, "sheet.html"))
+	require.NoError(t, err)
+	assert.Contains(t, string(sheet), "choice: shoe C.", "said after the answer was prepared")
 
 	for _, page := range []struct {
 		name string

@@ -27,6 +27,7 @@ import (
 	"aplomb/device/sim"
 	"aplomb/plots/internal/exampledata"
 	"aplomb/plots/report"
+	"aplomb/plots/words"
 )
 
 // sixWeeks returns the results of a simulated dancer: four visits over six weeks,
@@ -168,7 +169,7 @@ func TestProgressSheet(t *testing.T) {
 		"On 13 April 2026 the load sits at the edge of the target zone (too close to call) on both feet", "own, remounted", "30, 3 times", "2, 3",
 		"Unlike the reference visit: shoe worn for 9 h, 0 h at the reference: part of the change may be the shoe's.", "Reference: barre, roll-up, parallel, vinyl on wood.",
 		"Left foot (watched)", "The target zone (kern) reaches from −3.3 to 3.3 mm front to back.", "No stop for pain. Pain on 13 April 2026: 0 before, 0 after, of 10.",
-		"none on a return to dance", "not how strong a leg is", "Pain means stop", "Seen by (name, signature)",
+		"none on a return to dance", "not how strong a leg is", words.Caution, "Seen by (name, signature)",
 		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.",
 	} {
 		assert.Contains(t, page, want)

@@ -187,7 +187,8 @@ func seenInMixed(observations []compare.Observation) (lines []string) {
 type remarks struct{ saw, pinches, comforts, quoted []string }
 
 // joinRemarks returns the observations and remarks in recordings of one shoe. Notes from
-// before the first relevé are about the recording and not about the shoe.
+// before the first relevé are about the recording and not about the shoe, and so is the
+// note that the shoes are on.
 func joinRemarks(observations []compare.Observation) (all remarks) {
 	add := func(to *[]string, more ...string) {
 		for _, one := range more {
@@ -198,7 +199,7 @@ func joinRemarks(observations []compare.Observation) (all remarks) {
 	}
 	for _, o := range observations {
 		for _, n := range o.Notes {
-			if n.Releve > 0 {
+			if n.Releve > 0 && n.Text != measure.ShoesOn {
 				add(&all.quoted, say("quoted", shortened(n.Text, maxQuoted)))
 			}
 		}

@@ -42,7 +42,7 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 	c.Observations = []compare.Observation{
 		{Recording: "recording 1", Shoes: measure.PerFoot[string]{Left: &a, Right: &a}, Remark: &measure.Remark{Saw: []string{"sickles"}, Comfort: 2, Pinches: []string{"wings"}, Decision: "use"}},
 		{Recording: "recording 2", Shoes: measure.PerFoot[string]{Left: &a, Right: &a}, Remark: &measure.Remark{Saw: []string{"sickles", "sinks"}, Comfort: 3},
-			Notes: []measure.Note{{TimeS: 1, Text: "shoes on"}, {TimeS: 12.4, Text: "rolls late", Releve: 2, During: true}}},
+			Notes: []measure.Note{{TimeS: 1, Text: "shoes on"}, {TimeS: 8, Text: measure.ShoesOn, Releve: 1}, {TimeS: 12.4, Text: "rolls late", Releve: 2, During: true}}},
 		{Recording: "recording 3", Shoes: measure.PerFoot[string]{Left: &a, Right: &b}, Remark: &measure.Remark{Note: "heel <b>slips</b>"}},
 	}
 	f.Results[0].Releves[0].Notes, f.Results[0].Releves[1].Notes = []string{"rolls late"}, []string{"rolls late"}
@@ -58,7 +58,7 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 	inOrder(t, lab, "Stop: pain is 5 of 10.", "Over the box on both feet in B, behind in A", "What was seen and said",
 		"Visit 2026-03-14 the fitter's choice: B (rolls through) pain before: 0 of 10 pain after: 5 of 10 rises on one leg: left 12 note: new gel",
 		"recording 1, shoe A sickles; comfort 2 of 5; pinches at wings; decided: use",
-		"note, 1.0 s, before the first relevé: shoes on note, 12.4 s, in relevé 2: rolls late", "Note: rolls late", words.Validated)
+		"note, 1.0 s, before the first relevé: shoes on note, 8.0 s, after relevé 1: shoes on, strips tugged at, slack looked at note, 12.4 s, in relevé 2: rolls late", "Note: rolls late", words.Validated)
 	assert.Equal(t, 1, strings.Count(lab, "Note: rolls late"), "once for both feet")
 }
 

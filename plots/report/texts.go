@@ -342,7 +342,7 @@ var texts = map[string]string{
 	"progress pain stop":        "{1}, {2}: stop",
 	"progress weight":           "{1} {2}",
 	"progress earlier":          "{1} more in the pictures.",
-	"progress reports":          "It shows where load sat, not what an ankle does and not how strong a leg is; it never diagnoses. It gives no advice on treatment, and none on a return to dance. Pain means stop; licensed practice and local rules come first.",
+	"progress reports":          "It shows where load sat, not what an ankle does and not how strong a leg is; it never diagnoses. It gives no advice on treatment, and none on a return to dance. " + words.Caution + " Licensed practice and local rules come first.",
 	"progress like":             "Compare like with like: a change of shoe, strip, floor or support can look like a change in the dancer, and shoes change as they wear.",
 	"progress weight caution":   "Body weight is mass × 9.80665 m/s²; load is only as accurate as the strip's calibration.",
 

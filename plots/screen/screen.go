@@ -202,7 +202,7 @@ func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 	if st.Stage == Ending {
 		left += ", being finished"
 	}
-	var counts []string
+	var counts, losses []string
 	unit := ""
 	if c.wide >= 110 {
 		unit = " frames"
@@ -210,11 +210,15 @@ func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 	for f, v := range s.Platforms {
 		if v != nil {
 			counts = append(counts, fmt.Sprintf("%s %d%s, %d lost", device.Foot(f), st.Feet[f].Frames, unit, st.Feet[f].Lost))
+			losses = append(losses, fmt.Sprintf("%s %d", device.Foot(f), st.Feet[f].Lost))
 		}
 	}
 	right := strings.Join(counts, "  ")
 	if unit == "" {
 		right = "frames: " + right
+	}
+	if columns(left)+9 > c.wide-columns(right)-3 {
+		right = "frames lost: " + strings.Join(losses, ", ")
 	}
 	room := c.wide - columns(right) - 3
 	if st.Stage != Ending {

@@ -396,3 +396,12 @@ func BenchmarkDraw(b *testing.B) {
 		})
 	}
 }
+
+// The shoe stays in the first line of a narrow window after frames have five digits.
+func TestHeaderKeepsTheShoe(t *testing.T) {
+	st := some()
+	st.File = "D7, step 1 of 3, shoe A"
+	header, _, _ := strings.Cut(ansi.Strip(both(screen.NoColours).Draw(st, 80, 24)), "\n")
+	assert.Contains(t, header, "D7, step 1 of 3, shoe A  1:23 ")
+	assert.Contains(t, header, "frames lost: left 0, right 27")
+}

@@ -328,7 +328,7 @@ func TestGuidedMonitor(t *testing.T) {
 			assert.False(t, state().Enough)
 			assert.Equal(t, [2]int{1, 1}, now.Counted)
 			does(capture.GoOn)
-			assert.Equal(t, "left 1 of 2, right 1 of 2: space once more ends the recording with fewer than planned", state().Says[len(now.Says)-1])
+			assert.Equal(t, "left 1 of 2, right 1 of 2: space once more ends it with fewer than planned", state().Says[len(now.Says)-1])
 			assert.False(t, ended)
 		},
 		third: func() { assert.Equal(t, [2]int{2, 2}, state().Counted) },

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/live"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -106,12 +107,12 @@ func (g *guide) next(pressing bool) (note string) {
 			g.whenWorn()
 		}
 		g.say("the relevés can begin: " + g.count())
-		return "shoes on, strips tugged at, slack looked at"
+		return measure.ShoesOn
 	case g.enough() || g.warned:
 		g.finish()
 	default:
 		g.warned = true
-		g.say(g.count() + ": " + g.key + " once more ends the recording with fewer than planned")
+		g.say(g.count() + ": " + g.key + " once more ends it with fewer than planned")
 	}
 	return ""
 }

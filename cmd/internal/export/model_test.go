@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -18,7 +19,8 @@ import (
 // unbalanced data with differences between dancers, visits and mountings. They differ by
 // the tolerance of the optimisers of the restricted likelihood: the weights of the groups
 // follow from the variances. Standard errors differ more: lme4 treats the variances as
-// known, and statsmodels inverts the Hessian of all parameters.
+// known, and statsmodels inverts the Hessian of all parameters. One dancer's recordings
+// are few, and an optimiser that steps far finds a singular matrix there.
 func TestScriptsAgree(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("R and Python take seconds to begin: set APLOMB_LONG")
@@ -32,26 +34,32 @@ func TestScriptsAgree(t *testing.T) {
 	}
 	dir := t.TempDir()
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "tables"), 0o777))
-	var b bytes.Buffer
-	require.NoError(t, export.CSV(&b, table(t, madeUp(100))))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "releves.csv"), b.Bytes(), 0o666))
 	rows := func(command, script string) [][]string {
 		all, err := csv.NewReader(bytes.NewReader(run(t, command, "scripts/"+script, dir))).ReadAll()
 		require.NoError(t, err)
 		return all
 	}
-	inR, inPython := rows(r, "model.R"), rows(python, "model.py")
-	require.Len(t, inR, 5)
-	require.Len(t, inPython, 5)
 	number := func(text string) float64 {
 		v, err := strconv.ParseFloat(text, 64)
 		require.NoError(t, err)
 		return v
 	}
-	for i, term := range []string{"(Intercept)", "shoeB", "footright", "shoeB:footright"} {
-		a, b := inR[i+1], inPython[i+1]
-		assert.Equal(t, []string{term, term}, []string{a[0], b[0]})
-		assert.InDelta(t, number(a[1]), number(b[1]), 1e-6, "mm")
-		assert.InEpsilon(t, number(a[2]), number(b[2]), 5e-3)
+	few := madeUp(8) // one dancer, one visit, a mounting for both feet
+	for i := range few {
+		few[i].visit, few[i].mounting = began.Format(time.DateOnly), few[i].recording
+	}
+	for _, releves := range [][]made{madeUp(100), few} {
+		var b bytes.Buffer
+		require.NoError(t, export.CSV(&b, table(t, releves)))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "releves.csv"), b.Bytes(), 0o666))
+		inR, inPython := rows(r, "model.R"), rows(python, "model.py")
+		require.Len(t, inR, 5)
+		require.Len(t, inPython, 5)
+		for i, term := range []string{"(Intercept)", "shoeB", "footright", "shoeB:footright"} {
+			a, b := inR[i+1], inPython[i+1]
+			assert.Equal(t, []string{term, term}, []string{a[0], b[0]})
+			assert.InDelta(t, number(a[1]), number(b[1]), 1e-6, "mm")
+			assert.InEpsilon(t, number(a[2]), number(b[2]), 5e-3)
+		}
 	}
 }

@@ -97,6 +97,9 @@ not over it where it is at most %s.
 
 Pressure under the platform of each shoe was measured by a strip of pressure
 cells. Software: ` + software + `.
+The program is
+` + words.Validated + `.
+The numbers say where load sits. They are no diagnosis.
 
 ` + numbers + `
 Coordinates are those of the shoe, in mm from the centroid of its platform: over

@@ -12,7 +12,6 @@ import (
 
 	"aplomb/analyze/live"
 	"aplomb/analyze/logbook"
-	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/capture"
@@ -53,18 +52,8 @@ func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 		if c, err = l.PlanProgressNamed(f.visit.ID, f.name); err != nil {
 			return err
 		}
-		made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
-		if err != nil {
-			return err
-		}
-		for _, r := range made {
-			n, err := l.Rises(r.ID)
-			if err != nil {
-				return err
-			}
-			rises += n
-		}
-		return nil
+		rises, err = l.RisesOfVisit(f.visit.ID)
+		return err
 	})
 	return c, rises, err
 }
@@ -192,7 +181,7 @@ func (f *Fitting) readCode(ctx context.Context, due string, others []other) (is 
 	}
 	answer, err := f.Person.Ask(ctx, ask.Question{
 		Text: "Which code is marked on both shoes?", Options: options,
-		Notes: []string{text.Wrap("Their platforms are so much alike that the press may not tell them apart.")},
+		Notes: []string{text.Wrap("The platforms of these shoes are so much alike that the press may not tell them apart.")},
 	})
 	switch {
 	case errors.Is(err, ask.ErrBack):
@@ -276,15 +265,21 @@ func (f *Fitting) watched() (feet [2]bool) {
 // checkLine returns the check of a recording in one line.
 func checkLine(made Made) string {
 	counted := [2]int{}
-	aborted := 0
+	aborted, discarded := 0, 0
 	for _, r := range made.Result.Releves {
-		if r.Status == measure.Measured {
+		switch {
+		case r.Counts():
 			counted[r.Foot]++
-		} else {
+		case r.Discarded:
+			discarded++
+		default:
 			aborted++
 		}
 	}
 	said := fmt.Sprintf("Recording %d: left %s, right %s", made.Recording.ID, words.Count(counted[0], "relevé", "relevés"), words.Count(counted[1], "relevé", "relevés"))
+	if discarded > 0 {
+		said += ", " + words.Count(discarded, "foot's rise", "feet's rises") + " discarded"
+	}
 	if aborted > 0 {
 		said += ", " + words.Count(aborted, "foot's rise", "feet's rises") + " aborted"
 	}

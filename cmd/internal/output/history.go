@@ -137,7 +137,11 @@ func printPain(w io.Writer, visits []logbook.Visit) {
 	var rows [][]string
 	for _, v := range visits {
 		if v.PainBefore != nil || v.PainAfter != nil {
-			rows = append(rows, []string{v.Name(), cmp.Or(words.OfTen(v.PainBefore), "?"), cmp.Or(words.OfTen(v.PainAfter), "?")})
+			row := []string{v.Name(), cmp.Or(words.OfTen(v.PainBefore), "?"), cmp.Or(words.OfTen(v.PainAfter), "?")}
+			if v.Stop() != "" {
+				row[2] += ": stop"
+			}
+			rows = append(rows, row)
 		}
 	}
 	if len(rows) == 0 {

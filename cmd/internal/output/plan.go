@@ -9,6 +9,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/plan"
 	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
 )
 
 // Detectable prints the smallest difference that a plan can detect, and how more
@@ -69,8 +70,20 @@ func Deviation(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	return err
 }
 
-// Next prints the next step of a visit's plan; nothing without a plan.
+// Next prints the rises of a visit that has a limit of them, and the next step of its
+// plan; nothing without limit and plan.
 func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	if v.MaxRises > 0 {
+		rises, err := l.RisesOfVisit(v.ID)
+		if err != nil {
+			return err
+		}
+		if said := words.Count(rises, "rise", "rises") + " so far"; rises < v.MaxRises {
+			fmt.Fprintf(w, "%s; the limit of this visit is %d\n", said, v.MaxRises)
+		} else {
+			fmt.Fprintf(w, "%s: the limit of this visit, %d, is reached; no more rises\n", said, v.MaxRises)
+		}
+	}
 	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {
 		return nil
