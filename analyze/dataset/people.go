@@ -102,7 +102,7 @@ var visitLayout = layout[logbook.Visit]{
 	name:       "visits",
 	definition: "One row a visit of a dancer.",
 	key:        []string{"dancer", "visit"},
-	references: []Reference{{[]string{"dancer"}, "dancers", []string{"dancer"}}},
+	references: []Reference{{[]string{"dancer"}, "dancers", []string{"dancer"}}, toStudy},
 	columns: []column[logbook.Visit]{
 		{dancerField, func(v logbook.Visit) any { return said(v.Dancer) }},
 		{visitField, func(v logbook.Visit) any { return v.Name() }},
@@ -116,7 +116,7 @@ var visitLayout = layout[logbook.Visit]{
 		{Field{Name: "single_leg_left", Type: Integer, Definition: "rises on the left leg alone that the dancer managed", Absent: "nobody counted"}, func(v logbook.Visit) any { return whole(v.SingleLeg[device.Left]) }},
 		{Field{Name: "single_leg_right", Type: Integer, Definition: "rises on the right leg alone that the dancer managed", Absent: "nobody counted"}, func(v logbook.Visit) any { return whole(v.SingleLeg[device.Right]) }},
 		{Field{Name: "baseline", Type: Boolean, Definition: "between baseline visits nothing should have changed"}, func(v logbook.Visit) any { return v.Baseline }},
-		{Field{Name: "study", Type: Text, Definition: "name of the study that the visit belongs to", Absent: "it belongs to none; " + deidentified}, func(v logbook.Visit) any { return said(v.Study) }},
+		{Field{Name: "study", Type: Text, Definition: studyField.Definition, Absent: "the visit belongs to none"}, func(v logbook.Visit) any { return said(v.Study) }},
 		{Field{Name: "visit_of_study", Type: Integer, Definition: "number of the visit among the dancer's visits of the study, from 1", Absent: "it belongs to none"}, func(v logbook.Visit) any { return counted(v.OfStudy) }},
 		{Field{Name: "choice", Type: Text, Definition: "code of the shoe that the fitter chose", Absent: notGiven}, func(v logbook.Visit) any { return said(v.Choice) }},
 		{Field{Name: "choice_why", Type: Text, Definition: "why the fitter chose it", Absent: notGiven}, func(v logbook.Visit) any { return said(v.ChoiceWhy) }},

@@ -22,6 +22,7 @@ type Source struct {
 	Visits  []logbook.Visit  // in the logbook; others are derived from the recordings
 	Dancers []logbook.Dancer // likewise
 	Checks  []scale.Check    // of the strips, used in comparisons
+	Studies []Study          // by name
 	// AgeBands holds, by code of the dancer, the age band at the first visit, such as
 	// 15-19, which replaces the year of birth; nil without de-identification.
 	AgeBands map[string]string

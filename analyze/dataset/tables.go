@@ -23,6 +23,9 @@ var kinds = []kind{
 	kindOf(shoeLayout, (*Source).Shoes),
 	kindOf(stripLayout, (*Source).Strips),
 	kindOf(checkLayout, (*Source).checkRows),
+	kindOf(studyLayout, func(s *Source) []Study { return s.Studies }),
+	kindOf(orderLayout, (*Source).places),
+	kindOf(changeLayout, (*Source).changes),
 }
 
 // Schemas returns the schema of every table, those made on request last.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -101,6 +102,47 @@ func (l *Logbook) Dancer(code string) (Dancer, error) {
 		return Dancer{}, err
 	}
 	return found[0], nil
+}
+
+// CheckConsent returns ErrWithdrawn where the consent of the dancer is withdrawn.
+func (d *Dancer) CheckConsent() error {
+	if d.Consent == ConsentWithdrawn {
+		return fmt.Errorf("dancer %s: %w", d.Code, ErrWithdrawn)
+	}
+	return nil
+}
+
+// Withdrawn returns, by code, the dancers whose consent is withdrawn.
+func (l *Logbook) Withdrawn() (map[string]bool, error) {
+	all, err := l.Dancers()
+	gone := map[string]bool{}
+	for _, d := range all {
+		if d.Consent == ConsentWithdrawn {
+			gone[d.Code] = true
+		}
+	}
+	return gone, err
+}
+
+// usable returns the values of some measures in the recordings that f selects (see
+// Measures), without those of dancers whose consent is withdrawn, and the number of
+// dancers that this leaves out.
+func (l *Logbook) usable(f Filter, of ...measure.Measure) (rows []MeasureRow, withdrawn int, err error) {
+	gone, err := l.Withdrawn()
+	if err != nil {
+		return nil, 0, err
+	}
+	if rows, err = l.Measures(f, of...); err != nil {
+		return nil, 0, err
+	}
+	left := map[string]bool{}
+	rows = slices.DeleteFunc(rows, func(r MeasureRow) bool {
+		if gone[r.Dancer] {
+			left[r.Dancer] = true
+		}
+		return gone[r.Dancer]
+	})
+	return rows, len(left), nil
 }
 
 // Dancers returns every dancer by code.

@@ -29,6 +29,8 @@ var (
 	ErrUnreadable  = errors.New("may not be read")
 	ErrForeign     = errors.New("a database of something else")
 	ErrRecording   = errors.New("is being made now")
+	ErrBegun       = errors.New("has begun")
+	ErrWithdrawn   = errors.New("consent is withdrawn")
 )
 
 // explain returns an error that states in one line what SQLite's error means for the

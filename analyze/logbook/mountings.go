@@ -11,9 +11,10 @@ import (
 )
 
 // MountingRows returns the relevés of all dancers in named mountings, except those of
-// some recordings, for estimating mounting effects. Stale measures are left out.
+// some recordings, for estimating mounting effects. Stale measures are left out, and
+// dancers whose consent is withdrawn.
 func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err error) {
-	all, err := l.Measures(Filter{})
+	all, _, err := l.usable(Filter{})
 	if err != nil {
 		return nil, err
 	}

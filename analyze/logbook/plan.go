@@ -209,9 +209,10 @@ func namedShoes(joined string, name func(code string) string) string {
 }
 
 // NoiseOver returns the noise that limits the detectable difference in over between two
-// shoes of a dancer, from the measures in the logbook except stale ones.
+// shoes of a dancer, from the measures in the logbook except stale ones and those of
+// dancers whose consent is withdrawn.
 func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
-	rows, err := l.Measures(Filter{}, measure.Over)
+	rows, _, err := l.usable(Filter{}, measure.Over)
 	if err != nil {
 		return plan.Noise{}, err
 	}

@@ -162,8 +162,9 @@ func readStudy(tx *sql.Tx, id int64, s *study.Study) error {
 		LEFT JOIN dancers f ON f.id = from_id LEFT JOIN dancers t ON t.id = to_id WHERE study_id = ? ORDER BY c.id`, id)
 }
 
-// RemoveStudy removes a study without recordings. With recordings the error is ErrInUse,
-// and the study can only be amended.
+// RemoveStudy removes a study without visits. With recordings the error is ErrInUse, and
+// the study can only be amended. With a visit in which nothing is recorded yet it is
+// ErrBegun: a fitting may be under way, whose recordings would be in no study.
 func (l *Logbook) RemoveStudy(name string) error {
 	return l.change(func(tx *sql.Tx) error {
 		id, err := studyID(tx, name)
@@ -176,6 +177,15 @@ func (l *Logbook) RemoveStudy(name string) error {
 		}
 		if n > 0 {
 			return fmt.Errorf("study %q: %w (%d)", name, ErrInUse, n)
+		}
+		var v Visit
+		err = tx.QueryRow(`SELECT d.code, v.day, v.number FROM study_visits JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id
+			WHERE study_id = ? ORDER BY v.day DESC, v.id DESC LIMIT 1`, id).Scan(&v.Dancer, &v.Day, &v.Number)
+		if err == nil {
+			return fmt.Errorf("study %q: visit %s of dancer %s %w", name, v.Name(), v.Dancer, ErrBegun)
+		}
+		if !errors.Is(err, sql.ErrNoRows) {
+			return err
 		}
 		_, err = tx.Exec(`DELETE FROM studies WHERE id = ?`, id)
 		return err
@@ -325,16 +335,6 @@ func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
 	return l.Recordings(Filter{Study: name})
 }
 
-// withdrawn returns the dancers whose consent is withdrawn.
-func (l *Logbook) withdrawn() (map[string]bool, error) {
-	all, err := l.Dancers()
-	gone := map[string]bool{}
-	for _, d := range all {
-		gone[d.Code] = d.Consent == ConsentWithdrawn
-	}
-	return gone, err
-}
-
 // StudyMade returns the recordings made in the visits of a study. Practice with live
 // feedback does not count, and neither do recordings of a dancer whose consent is
 // withdrawn.
@@ -351,7 +351,7 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	if err != nil {
 		return nil, err
 	}
-	gone, err := l.withdrawn()
+	gone, err := l.Withdrawn()
 	if err != nil {
 		return nil, err
 	}
@@ -379,7 +379,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 		return nil, nil, err
 	}
 	visits, rows = map[string][]string{}, map[measure.Measure][]track.Row{}
-	gone, err := l.withdrawn()
+	gone, err := l.Withdrawn()
 	if err != nil {
 		return nil, nil, err
 	}

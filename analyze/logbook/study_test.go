@@ -58,6 +58,8 @@ func TestStudyIsKept(t *testing.T) {
 	of, err := l.StudyVisits("spring")
 	require.NoError(t, err)
 	assert.Equal(t, []Visit{first}, of)
+	oneLine(t, l.RemoveStudy("Spring"), ErrBegun, "visit "+first.Name()+" of dancer D7")
+	require.NoError(t, l.RemoveVisit(first.ID))
 	require.NoError(t, l.RemoveStudy("Spring"), "nothing is recorded")
 	require.NoError(t, l.RemoveShoe("A"))
 }

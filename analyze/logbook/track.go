@@ -16,8 +16,9 @@ import (
 
 // FollowUp follows a measure of a dancer over visits. It reads the whole logbook, because
 // the repeatability of the measure comes from other dancers where this one has too few
-// visits. Stale measures are left out. The error is ErrNotMeasured where nothing of the
-// dancer is left. study is the repeatability found in a study, which replaces that of the
+// visits. Stale measures are left out, and other dancers whose consent is withdrawn. The
+// error is ErrNotMeasured where nothing of the dancer is left, and ErrWithdrawn where the
+// dancer's own consent is withdrawn. study is the repeatability found in a study, which replaces that of the
 // logbook (see track.FollowWith); nil for none.
 //
 // p is a provenance without inputs. FollowUp adds the recordings that it uses, including
@@ -27,7 +28,10 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Sid
 	if err != nil {
 		return nil, err
 	}
-	rows, err := l.Measures(Filter{}, m)
+	if err := d.CheckConsent(); err != nil {
+		return nil, err
+	}
+	rows, _, err := l.usable(Filter{}, m)
 	if err != nil {
 		return nil, err
 	}
@@ -56,25 +60,26 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Sid
 }
 
 // Rows returns the values of a measure in the recordings that f selects, in the form of
-// package track. Stale measures are left out. The recordings are added to p.
-func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) ([]track.Row, error) {
-	rows, err := l.Measures(f, m)
+// package track. Stale measures are left out, and dancers whose consent is withdrawn, of
+// whom the number is returned. The recordings are added to p.
+func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) (of []track.Row, withdrawn int, err error) {
+	rows, withdrawn, err := l.usable(f, m)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	shoes, err := l.shoes("")
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	strips, err := l.strips("")
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	used := map[int64]bool{}
 	for _, r := range rows {
 		used[r.RecordingID] = true
 	}
-	return trackRows(rows, shoes, strips), l.AddInputs(p, used)
+	return trackRows(rows, shoes, strips), withdrawn, l.AddInputs(p, used)
 }
 
 // AddInputs adds recordings, by their numbers, to a provenance.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
 	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
@@ -155,7 +157,7 @@ func TestFollowUpHasItsProvenance(t *testing.T) {
 		for _, s := range m.Sides {
 			s.Mounting = fmt.Sprint("mounting ", i)
 		}
-		require.NoError(t, l.PutMeasures(keep(t, l, d8, m).ID, result("1", releve(1, device.Left, float64(i), 0.5))))
+		require.NoError(t, l.PutMeasures(keep(t, l, d8, m).ID, result("1", releve(1, device.Left, float64(i), 0.5), releve(2, device.Left, float64(i)+0.1, 0.5))))
 	}
 	f, err := l.FollowUp("D7", measure.Over, nil, fresh())
 	require.NoError(t, err)
@@ -165,6 +167,34 @@ func TestFollowUpHasItsProvenance(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, f.Series[0].Repeat.Pooled)
 	assert.Len(t, f.Provenance.Inputs, 8)
+	_, withdrawn, err := l.Rows(Filter{}, measure.Over, fresh())
+	require.NoError(t, err)
+	assert.Zero(t, withdrawn)
+	noise, err := l.NoiseOver("D7")
+	require.NoError(t, err)
+
+	// Nothing is made of the recordings of a dancer who has withdrawn, also for others.
+	d, err := l.Dancer("D8")
+	require.NoError(t, err)
+	d.Consent = ConsentWithdrawn
+	require.NoError(t, l.EditDancer(d))
+	_, err = l.FollowUp("D8", measure.Over, nil, fresh())
+	oneLine(t, err, ErrWithdrawn, "dancer D8")
+	alone, err := l.FollowUp("D7", measure.Over, nil, fresh())
+	require.NoError(t, err)
+	assert.Nil(t, alone.Series[0].Repeat)
+	assert.Len(t, alone.Provenance.Inputs, 1)
+	mountings, err := l.MountingRows(nil)
+	require.NoError(t, err)
+	assert.False(t, slices.ContainsFunc(mountings, func(r mounting.Row) bool { return r.Dancer == "D8" }))
+	less, err := l.NoiseOver("D7")
+	require.NoError(t, err)
+	assert.Less(t, less.Effect.DOF, noise.Effect.DOF)
+	left := fresh()
+	rows, withdrawn, err := l.Rows(Filter{}, measure.Over, left)
+	require.NoError(t, err)
+	assert.Equal(t, []int{1, 1, 1}, []int{len(rows), withdrawn, len(left.Inputs)})
+
 	assert.Equal(t, "B", f.Provenance.Shoes[0].Name)
 	assert.Len(t, f.Provenance.Shoes, 1)
 	assert.Len(t, f.Provenance.Strips, 2)

@@ -29,7 +29,7 @@ not at all. Everything else is optional.
 
 Consent is what the dancer agrees to: study, that you use the data; sharing,
 that they are also passed on without names; withdrawn, that they are no longer
-used. aplomb export obeys it.`, `
+used. All that is computed from the logbook obeys it: see aplomb guide dataset.`, `
   aplomb dancer add D7 --watch left --toe-shape sloping --longest-toe 1
   aplomb dancer edit D7 --note "Achilles, left, since March"
   aplomb dancer edit D7 --consent sharing --consent-date 2026-03-14
@@ -136,9 +136,10 @@ func newDancerEdit(now func() time.Time) *cobra.Command {
 ` + editing + `
 ` + codeStays + `
 
---consent withdrawn keeps the dancer out of every export from now on. It erases
-nothing: aplomb dancer remove does. Data sets that were handed on before still
-hold what they held.`,
+With --consent withdrawn no result is made of the dancer's recordings any more,
+neither alone nor together with those of others, and nothing is recorded. It
+erases nothing: aplomb dancer remove does. Data sets that were handed on before
+still hold what they held.`,
 		Example: `  aplomb dancer edit D7 --watch right
   aplomb dancer edit D7 --note ""`,
 		Args:              exactArgs("the dancer's CODE"),

@@ -45,8 +45,6 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 
 	// A name as long as the one on the page, so that columns stand as they do there.
 	const named, there = "/dev/ttyUSB0", "dev0/ttyUSB0"
-	// A board takes a whole processor while it is emulated, so the recordings are shorter.
-	replaced := strings.NewReplacer(named, there, "--for 3s", "--for 1s")
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "dev0"), 0o700))
 	require.NoError(t, os.Symlink(port, filepath.Join(dir, there)))
 	blocks := regexp.MustCompile("(?s)<!-- board -->\n```console\n(.*?)```\n").FindAllStringSubmatch(page, -1)
@@ -58,7 +56,7 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 			var out []byte
 			var err error
 			for range 20 { // until the hello of a board that a busy machine delays is heard
-				sh := exec.CommandContext(t.Context(), "sh", "-c", replaced.Replace(command))
+				sh := exec.CommandContext(t.Context(), "sh", "-c", strings.ReplaceAll(command, named, there))
 				sh.Dir = dir
 				sh.Env = append(os.Environ(), testPorts+"="+there, "APLOMB_LOGBOOK="+filepath.Join(dir, "book"), "TZ=UTC")
 				if out, err = sh.CombinedOutput(); !unheard.Match(out) {

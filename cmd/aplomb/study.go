@@ -14,6 +14,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 	"aplomb/analyze/study"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
@@ -475,7 +476,7 @@ func newStudyRemove() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:               "remove NAME",
 		Short:             "Remove a study that nothing was recorded for",
-		Long:              "Remove a study that nothing was recorded for. After its first recording a study\nstays: aplomb study amend changes it.",
+		Long:              "Remove a study that nothing was recorded for. After its first recording a study\nstays: aplomb study amend changes it. It stays as well while a visit of it has\nbegun, as in a fitting under way; aplomb visit remove removes a visit in which\nnothing was recorded.",
 		Example:           "  aplomb study remove spring",
 		Args:              exactArgs("the study's NAME"),
 		ValidArgsFunction: completeCodes(studyNames),
@@ -484,6 +485,9 @@ func newStudyRemove() *cobra.Command {
 		err := l.RemoveStudy(args[0])
 		if errors.Is(err, logbook.ErrInUse) {
 			err = fmt.Errorf("%w: it stays; aplomb study amend %s changes it and keeps why", err, text.Quoted(args[0]))
+		}
+		if errors.Is(err, logbook.ErrBegun) {
+			err = &console.Remedy{Err: fmt.Errorf("%w, and what is recorded in it would be in no study", err), Do: "end the fitting, and remove the visit with aplomb visit remove, or keep the study"}
 		}
 		if err = lookup.Hint(err, "aplomb study list"); err == nil {
 			fmt.Fprintf(cmd.OutOrStdout(), "study %s removed\n", args[0])

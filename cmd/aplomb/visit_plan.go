@@ -89,6 +89,10 @@ follows every other equally often; nothing is kept.`,
 			if err != nil {
 				return err
 			}
+			d, err := l.Dancer(v.Dancer)
+			if err := cmp.Or(err, lookup.CheckConsent(d)); err != nil {
+				return err
+			}
 			return p.forVisit(cmd, l, v)
 		})
 	}

@@ -287,7 +287,7 @@ func (d *deidentifier) write(ctx context.Context, o *original, to string) error 
 	return os.WriteFile(filepath.Join(filepath.Dir(to), correction.Name(id)), data, owneronly.File)
 }
 
-// people sets the retained data of dancers and visits.
+// people sets the retained data of dancers, visits and studies.
 func (d *deidentifier) people(p lookup.Kept) {
 	for _, v := range p.Visits {
 		d.Kept.Visits = append(d.Kept.Visits, d.visit(v))
@@ -295,6 +295,10 @@ func (d *deidentifier) people(p lookup.Kept) {
 	slices.SortFunc(d.Kept.Visits, func(a, b logbook.Visit) int {
 		return cmp.Or(cmp.Compare(a.Dancer, b.Dancer), cmp.Compare(a.Day, b.Day), cmp.Compare(a.Number, b.Number))
 	})
+	for _, s := range p.Studies {
+		d.Kept.Studies = append(d.Kept.Studies, d.study(s))
+	}
+	slices.SortFunc(d.Kept.Studies, func(a, b dataset.Study) int { return cmp.Compare(a.Name, b.Name) })
 	first := map[string]logbook.Day{} // by old code of the dancer
 	for _, o := range d.originals {
 		if day, ok := first[o.meta.Dancer]; !ok || o.day < day {

@@ -27,6 +27,7 @@ import (
 	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	declared "aplomb/analyze/study"
 	"aplomb/cmd/internal/deidentify"
 	"aplomb/cmd/internal/export"
 	"aplomb/cmd/internal/lookup"
@@ -103,8 +104,14 @@ func made(t *testing.T) *study {
 			{ID: 1, Dancer: "Aurelia-2187", Day: "2026-03-14", Number: 1},
 			{ID: 2, Dancer: "Zephyrine-1138", Day: "2026-03-14", Number: 1, MassKG: 53.7, Floor: "SECRETFLOOR", Position: "SECRETPOSITION", Note: "SECRETNOTE", ChoiceWhy: "SECRETREASON",
 				Choice: "SECRETSHOE-7", PainBefore: &two, PainWhere: []logbook.Pain{{Foot: device.Left, Site: "heel", Level: 2}, {Foot: device.Left, Site: "SECRETSITE", Level: 1}}},
-			{ID: 3, Dancer: "Zephyrine-1138", Day: "2026-03-21", Number: 2},
+			{ID: 3, Dancer: "Zephyrine-1138", Day: "2026-03-21", Number: 2, Study: "SECRETSTUDY", OfStudy: 1},
 		}
+		s.original.Studies = []dataset.Study{{Unblinded: true, Before: 1, Study: declared.Study{
+			Name: "SECRETSTUDY", Declared: "2026-03-13", Seed: 987650009, Measure: measure.Over, Feet: [2]bool{true, true}, Visits: 1, Mountings: 1, Releves: 2, Stop: 1,
+			Shoes:   []declared.Shoe{{Code: "SECRETSHOE-7", Label: "SECRETLABEL"}},
+			Rows:    []declared.Row{{Dancer: "Zephyrine-1138", Order: []string{"SECRETSHOE-7"}}},
+			Changes: []declared.Change{{Day: "2026-03-16", Kind: declared.DropOut, Reason: "SECRETREASON", Row: 1, From: "Aurelia-2187", To: "Zephyrine-1138"}},
+		}}}
 		s.anew, err = deidentify.Rewrite(t.Context(), &s.said, s.original, key(t, keyText), false)
 		require.NoError(t, err)
 		collect := func(p lookup.Kept) *export.Collection {
@@ -415,7 +422,7 @@ func TestPeople(t *testing.T) {
 				if one["pain_where"] != nil {
 					rows["visit"] = one
 				}
-			case "mountings":
+			case "mountings", "studies", "study_orders", "study_changes":
 				rows[table.Name] = one
 			case "checks":
 				t.Error("a check of a strip")
@@ -428,6 +435,11 @@ func TestPeople(t *testing.T) {
 	v := rows["visit"]
 	assert.Equal(t, []any{"left heel 2, left 1", 55.0, nil, nil}, []any{v["pain_where"], v["mass_kg"], v["choice_why"], v["note"]})
 	assert.Regexp(t, "^shoe-[0-9a-z]{10}$", v["choice"])
+	of, order, change := rows["studies"], rows["study_orders"], rows["study_changes"]
+	assert.Regexp(t, "^study-[0-9a-z]{10}$", of["study"])
+	assert.Equal(t, []any{"over_mm", nil, nil, int64(1)}, []any{of["primary_measure"], of["declared"], of["seed"], of["recordings_before"]})
+	assert.Equal(t, []any{of["study"], z["dancer"], v["choice"], nil}, []any{order["study"], order["dancer"], order["shoe"], order["label"]})
+	assert.Equal(t, []any{"drop-out", int64(1), nil, nil}, []any{change["event"], change["study_row"], change["day"], change["reason"]})
 	assert.InDelta(t, 111, rows["mountings"]["calibration_age_days"], 30, "from 23 November to 14 March")
 }
 
@@ -465,7 +477,7 @@ func TestPackageIsWhole(t *testing.T) {
 	require.NoError(t, err)
 	tables := s.made.Source.Tables()
 	for i, table := range again.Source.Tables() {
-		if table.Name != "dancers" && table.Name != "visits" { // what no recording says
+		if !slices.Contains([]string{"dancers", "visits", "studies", "study_orders", "study_changes"}, table.Name) { // what no recording says
 			assert.Equal(t, tables[i].Rows, table.Rows, table.Name)
 		}
 	}

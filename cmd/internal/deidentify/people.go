@@ -5,7 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/study"
 	"aplomb/cmd/internal/fitting"
 	"aplomb/device/correction"
 )
@@ -52,16 +54,44 @@ func (d *deidentifier) visit(o logbook.Visit) logbook.Visit {
 	now.ID, now.Dancer, now.Day = 0, d.codes.of("dancer", o.Dancer), d.day(o.Dancer, o.Day)
 	now.Position, now.Floor = d.word("position", o.Position), d.word("floor", o.Floor)
 	now.MassKG, now.Choice = mass(o.MassKG), d.codes.of("shoe", o.Choice)
+	now.Study = d.word("study", o.Study)
 	if d.words {
 		return now
 	}
-	now.Note, now.ChoiceWhy, now.Study = "", "", "" // the number of the visit in the study is retained
+	now.Note, now.ChoiceWhy = "", ""
 	now.PainWhere = slices.Clone(o.PainWhere)
 	_, sites := fitting.Observed()
 	for i := range now.PainWhere {
 		if !slices.Contains(sites, now.PainWhere[i].Site) {
 			now.PainWhere[i].Site = ""
 		}
+	}
+	return now
+}
+
+// study returns the retained data of a study. Its days are left out, because days are
+// moved by another constant for each dancer, and the seed as well, since together with the
+// codes of the shoes it gives the labels.
+func (d *deidentifier) study(o dataset.Study) dataset.Study {
+	now := o
+	now.Name, now.Declared, now.Seed, now.Unblinded = d.word("study", o.Name), "", 0, false
+	now.Shoes, now.Rows, now.Changes = nil, nil, nil
+	for _, s := range o.Shoes {
+		now.Shoes = append(now.Shoes, study.Shoe{Code: d.codes.of("shoe", s.Code)})
+	}
+	for _, r := range o.Rows {
+		row := study.Row{Dancer: d.codes.of("dancer", r.Dancer)}
+		for _, shoe := range r.Order {
+			row.Order = append(row.Order, d.codes.of("shoe", shoe))
+		}
+		now.Rows = append(now.Rows, row)
+	}
+	for _, c := range o.Changes {
+		one := study.Change{Kind: c.Kind, What: c.What, Row: c.Row}
+		if d.words {
+			one.Reason = c.Reason
+		}
+		now.Changes = append(now.Changes, one)
 	}
 	return now
 }

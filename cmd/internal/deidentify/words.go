@@ -13,13 +13,13 @@ import (
 var changed = []string{
 	"This package is pseudonymized (ISO 25237:2017), which is not anonymous. Codes of dancers, shoes, strips and mountings are new: HMAC-SHA-256 (RFC 2104, FIPS 198-1) of the old code under a secret key, cut to 50 bits. Whoever has the key can compute the new code of an old one; nobody can go back without it. Packages made with one key have the same codes and can be joined.",
 	fmt.Sprintf("All times of a dancer are moved back by one constant of 10 to 19 years. Intervals within a dancer are kept; weekday, season and time of day are not, and each dancer has a constant of their own. Because the time of day is moved too, started can fall on the day before day. The day of a strip's calibration is moved as well, so that its age on the dancer's first day with it is right to %d days; one strip therefore has a profile for each dancer.", ageStep),
-	fmt.Sprintf("In place of the year of birth there is a band of ages (age_band). Body mass is rounded to %d kg, years on pointe down to whole years. Numbers of recordings, checks of strips and the days of consent are left out. Ids of recordings and checksums are new ones, because arrival times are in what they are computed from.", massStep),
+	fmt.Sprintf("In place of the year of birth there is a band of ages (age_band). Body mass is rounded to %d kg, years on pointe down to whole years. Numbers of recordings, checks of strips and the days of consent are left out, and of studies the days, the seed and the labels. Ids of recordings and checksums are new ones, because arrival times are in what they are computed from.", massStep),
 	"The counts of the cells, the clock of the strip and the numbers of frames are as they were recorded, so every measure is what it was.",
 }
 
 // wordsLeft and wordsKept describe the treatment of notes and free text.
 const (
-	wordsLeft = "Notes, reasons and other free words are left out. Words that tell conditions apart (position, floor, padding, fixing) have become codes: what was alike is alike. What a fitter chooses from a list is kept."
+	wordsLeft = "Notes, reasons and other free words are left out. Names of studies, and words that tell conditions apart (position, floor, padding, fixing), have become codes: what was alike is alike. What a fitter chooses from a list is kept."
 	wordsKept = "Notes and free words ARE KEPT, as they were typed: read every one of them before you pass the package on."
 )
 

@@ -69,7 +69,7 @@ func Collect(ctx context.Context, w io.Writer, p lookup.Kept, traces bool) (*Col
 			return nil, err
 		}
 	}
-	c.Source.Visits, c.Source.Dancers, c.Source.Checks = p.Visits, p.Dancers, p.Checks
+	c.Source.Visits, c.Source.Dancers, c.Source.Checks, c.Source.Studies = p.Visits, p.Dancers, p.Checks, p.Studies
 	c.compare()
 	return &c.Collection, nil
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
@@ -98,6 +99,7 @@ func (need Consent) sort(ctx context.Context, w io.Writer, p lookup.Kept, dancer
 	}
 	kept.Dancers = slices.DeleteFunc(slices.Clone(p.Dancers), func(d logbook.Dancer) bool { return gone[d.Code] })
 	kept.Visits = slices.DeleteFunc(slices.Clone(p.Visits), func(v logbook.Visit) bool { return gone[v.Dancer] })
+	kept.Studies = slices.DeleteFunc(slices.Clone(p.Studies), func(s dataset.Study) bool { return !kept.Has(s.Name) })
 	for _, l := range left {
 		slices.Sort(l.dancers)
 		fmt.Fprintf(w, "left out: %s (%s): %s\n", l.counted(), strings.Join(named(l.dancers), ", "), l.because)

@@ -60,8 +60,18 @@ differs.
 		b.WriteString("\n" + strings.TrimSpace(c.About) + "\n")
 	}
 	b.WriteString("\n" + strings.TrimSpace(methods(p)) + "\n")
+	if len(c.Source.Studies) > 0 && o.Wants(dataset.Schema{Name: "studies"}) {
+		b.WriteString(aboutStudies)
+	}
 	return b.String()
 }
+
+// aboutStudies is a paragraph of the methods of a package with visits of studies.
+const aboutStudies = `
+What was declared of a study before its first recording is in the tables studies
+and study_orders, and what happened to it since in study_changes. A study has a
+primary measure of its own, which is compared over dancers.
+`
 
 // methods returns text that can go into the methods of a paper.
 func methods(p *measure.Provenance) string {

@@ -168,6 +168,9 @@ func (f *Fitting) begin(ctx context.Context) error {
 		if errors.Is(err, logbook.ErrNotFound) {
 			f.dancer, err = added, l.AddDancer(added)
 		}
+		if err == nil {
+			err = lookup.CheckConsent(f.dancer)
+		}
 		if err != nil {
 			return err
 		}

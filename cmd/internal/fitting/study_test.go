@@ -49,6 +49,14 @@ func TestFittingOfAStudyIsBlinded(t *testing.T) {
 		return f.Run(t.Context())
 	}
 	s.releves = [][3]int{{3, 3, 0}, {2, 3, 0}}
+	record := f.Record
+	f.Record = func(ctx context.Context, r fitting.Recording) (fitting.Made, error) {
+		if len(s.asked) == 0 {
+			err := f.Folder.With(func(l *logbook.Logbook) error { return l.RemoveStudy("spring") })
+			assert.ErrorIs(t, err, logbook.ErrBegun, "what is recorded would be in no study")
+		}
+		return record(ctx, r)
+	}
 	require.NoError(t, lead())
 	var order []string
 	for _, r := range s.asked {

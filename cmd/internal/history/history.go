@@ -70,6 +70,9 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if t.Entry, err = l.Dancer(o.Dancer); err != nil {
 		return t, lookup.Hint(err, "aplomb dancer list")
 	}
+	if err := lookup.CheckConsent(t.Entry); err != nil {
+		return t, err
+	}
 	if t.Visits, err = l.Visits(o.Dancer); err != nil {
 		return t, err
 	}
@@ -150,11 +153,15 @@ func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error
 	if err != nil {
 		return nil, nil, err
 	}
+	withdrawn, err := l.Withdrawn()
+	if err != nil {
+		return nil, nil, err
+	}
 	var stale, without []logbook.Recording
 	elsewhere := 0
 	for _, r := range recordings {
 		switch {
-		case r.Dancer != dancer && r.Measures == logbook.Stale:
+		case r.Dancer != dancer && r.Measures == logbook.Stale && !withdrawn[r.Dancer]:
 			elsewhere++
 		case r.Dancer != dancer:
 		case r.Measures == logbook.Stale:

@@ -68,38 +68,17 @@ func (o *Repetitions) InLogbook(l *logbook.Logbook) (r *reliability.Reliability,
 		return nil, nil, err
 	}
 	p := provenance.New(software.Provenance(), analyze.Settings(software.Version))
-	rows, err := l.Rows(f, o.measure, p)
-	if err != nil {
-		return nil, leftOut, err
-	}
-	rows, withdrawn, err := withoutWithdrawn(l, rows)
+	rows, withdrawn, err := l.Rows(f, o.measure, p)
 	if err != nil {
 		return nil, leftOut, err
 	}
 	if withdrawn > 0 {
-		leftOut = append(leftOut, "left out, consent withdrawn: "+words.Count(withdrawn, "dancer", "dancers"))
+		leftOut = append(leftOut, lookup.LeftOutWithdrawn(withdrawn))
 	}
 	if r, err = o.of(rows, said); err == nil {
 		r.Provenance = p
 	}
 	return r, leftOut, err
-}
-
-// withoutWithdrawn returns rows without those of dancers who have withdrawn their consent, and
-// how many dancers that leaves out.
-func withoutWithdrawn(l *logbook.Logbook, rows []track.Row) (kept []track.Row, dancers int, err error) {
-	all, err := l.Dancers()
-	for _, d := range all {
-		if d.Consent != logbook.ConsentWithdrawn {
-			continue
-		}
-		n := len(rows)
-		rows = slices.DeleteFunc(rows, func(r track.Row) bool { return r.Dancer == d.Code })
-		if len(rows) < n {
-			dancers++
-		}
-	}
-	return rows, dancers, err
 }
 
 // InFiles returns the reliability of the measure in results.

@@ -50,6 +50,10 @@ func (s *Setup) FindVisit(now time.Time) error {
 		if err != nil {
 			return err
 		}
+		d, err := l.Dancer(v.Dancer)
+		if err := cmp.Or(err, lookup.CheckConsent(d)); err != nil {
+			return err
+		}
 		s.Into, s.Dancer = &v, v.Dancer
 		s.Support, s.Rise = cmp.Or(s.Support, v.Support), cmp.Or(s.Rise, v.Rise)
 		s.Position, s.Floor = cmp.Or(s.Position, v.Position), cmp.Or(s.Floor, v.Floor)

@@ -8,8 +8,10 @@ import (
 	"time"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
+	"aplomb/plots/words"
 )
 
 // Visit returns the visit of a dancer that name means: "last", "today" for the last
@@ -73,6 +75,21 @@ func List(typed string) (all []string) {
 		all = append(all, strings.TrimSpace(one))
 	}
 	return all
+}
+
+// CheckConsent returns an error where the consent of a dancer is withdrawn: nothing is
+// recorded of the dancer any more, and no result is made.
+func CheckConsent(d logbook.Dancer) error {
+	if err := d.CheckConsent(); err != nil {
+		return &console.Remedy{Err: fmt.Errorf("%w, and nothing is made of the recordings", err), Do: fmt.Sprintf("aplomb dancer edit %s --consent study records that the dancer agrees again, and aplomb dancer remove %s erases them", text.Quoted(d.Code), text.Quoted(d.Code))}
+	}
+	return nil
+}
+
+// LeftOutWithdrawn returns the remark that dancers were left out because their consent is
+// withdrawn.
+func LeftOutWithdrawn(dancers int) string {
+	return "left out, consent withdrawn: " + words.Count(dancers, "dancer", "dancers")
 }
 
 // Dancer returns the dancer whose code was typed.

@@ -1,9 +1,11 @@
 package lookup
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -11,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
@@ -74,13 +77,38 @@ func (p *Recordings) leaveOutRejected() error {
 	case len(p.Entries) == 0:
 		return fmt.Errorf("every recording is one that somebody decided not to use: %s (aplomb fitting takes that back, by undo)", strings.Join(numbers, ", "))
 	default:
-		said := "left out, as decided: recording " + strings.Join(numbers, ", ")
-		if p.Note != "" {
-			said = p.Note + "\n" + said
-		}
-		p.Note = said
+		p.addNote("left out, as decided: recording " + strings.Join(numbers, ", "))
 	}
 	return nil
+}
+
+// addNote adds a line to the note.
+func (p *Recordings) addNote(line string) {
+	if p.Note != "" {
+		line = p.Note + "\n" + line
+	}
+	p.Note = line
+}
+
+// leaveOutWithdrawn removes the recordings of dancers whose consent is withdrawn, and
+// returns the number of these dancers. It returns an error where no other are left.
+func (p *Recordings) leaveOutWithdrawn(l *logbook.Logbook) (dancers int, err error) {
+	gone, err := l.Withdrawn()
+	if err != nil {
+		return 0, err
+	}
+	left := map[string]bool{}
+	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool {
+		if gone[r.Dancer] {
+			left[r.Dancer] = true
+		}
+		return gone[r.Dancer]
+	})
+	if len(p.Entries) > 0 || len(left) == 0 {
+		return len(left), nil
+	}
+	d, err := l.Dancer(slices.Min(slices.Collect(maps.Keys(left))))
+	return 0, cmp.Or(err, CheckConsent(d))
 }
 
 // Check returns a usage error unless recordings are chosen in exactly one way: by the
@@ -116,6 +144,7 @@ type Kept struct {
 	Recordings
 	Visits  []logbook.Visit  // by dancer and day
 	Dancers []logbook.Dancer // by code
+	Studies []dataset.Study  // by name, those of Visits
 }
 
 // All returns the recordings: the files in args, or all those in the logbook that match
@@ -141,7 +170,10 @@ func (c *Choice) All(args []string) (p Kept, err error) {
 		if p.Checks, err = l.StripChecks(""); err != nil {
 			return err
 		}
-		return p.addPeople(l)
+		if err := p.addPeople(l); err != nil {
+			return err
+		}
+		return p.addStudies(l)
 	})
 	return p, err
 }
@@ -170,6 +202,30 @@ func (p *Kept) addPeople(l *logbook.Logbook) error {
 	return nil
 }
 
+// addStudies adds the studies of the visits.
+func (p *Kept) addStudies(l *logbook.Logbook) error {
+	all, err := l.Studies()
+	if err != nil {
+		return err
+	}
+	for _, s := range all {
+		if !p.Has(s.Name) {
+			continue
+		}
+		made, err := l.StudyMade(s.Name)
+		if err != nil {
+			return err
+		}
+		p.Studies = append(p.Studies, dataset.Study{Study: s, Before: s.Follow(made).Before, Unblinded: s.Compared()})
+	}
+	return nil
+}
+
+// Has reports whether one of the visits belongs to the study of that name.
+func (p *Kept) Has(study string) bool {
+	return slices.ContainsFunc(p.Visits, func(v logbook.Visit) bool { return v.Study == study })
+}
+
 // Recordings are recordings that were chosen.
 type Recordings struct {
 	Paths   []string
@@ -195,9 +251,15 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if err != nil {
 			return err
 		}
-		p.Entries, err = l.Recordings(which)
+		if p.Entries, err = l.Recordings(which); err != nil {
+			return err
+		}
+		withdrawn, err := p.leaveOutWithdrawn(l)
 		if err == nil && len(p.Entries) > 0 {
 			err = c.narrow(&p)
+		}
+		if withdrawn > 0 {
+			p.addNote(LeftOutWithdrawn(withdrawn))
 		}
 		if err == nil {
 			err = p.addVisits(l, which)

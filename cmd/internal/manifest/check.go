@@ -27,15 +27,16 @@ import (
 
 // checker checks the lines of one manifest.
 type checker struct {
-	study    study.Study
-	folder   lookup.Folder
-	labels   bool // the column label is there, and not shoe
-	now      time.Time
-	sources  map[string]int64 // recordings by the SHA-256 of their source files
-	visits   []logbook.Visit
-	made     map[int64]logbook.Recording
-	problems []Problem
-	sides    map[string][2]*device.Side // strips and shoes read before
+	study     study.Study
+	folder    lookup.Folder
+	labels    bool // the column label is there, and not shoe
+	now       time.Time
+	sources   map[string]int64 // recordings by the SHA-256 of their source files
+	visits    []logbook.Visit
+	withdrawn map[string]bool // dancers whose consent is withdrawn
+	made      map[int64]logbook.Recording
+	problems  []Problem
+	sides     map[string][2]*device.Side // strips and shoes read before
 }
 
 func (c *checker) say(l *Line, format string, args ...any) {
@@ -83,6 +84,9 @@ func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 		if l.replaced != "" && l.known == 0 {
 			c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, c.study.Name, l.replaced)
 		}
+		if c.withdrawn[l.Dancer] && l.known == 0 {
+			c.say(l, "%s: aplomb study replace gives the row to another dancer", (&logbook.Dancer{Code: l.Dancer, Consent: logbook.ConsentWithdrawn}).CheckConsent())
+		}
 	}
 	c.startAfterOthers(lines)
 	return nil
@@ -124,6 +128,9 @@ func (c *checker) read() error {
 			return err
 		}
 		if c.visits, err = l.StudyVisits(c.study.Name); err != nil {
+			return err
+		}
+		if c.withdrawn, err = l.Withdrawn(); err != nil {
 			return err
 		}
 		all, err := l.Recordings(logbook.Filter{})

@@ -32,6 +32,11 @@ func StudyProgress(l *logbook.Logbook, name string) (*study.Progress, error) {
 	if err != nil {
 		return nil, err
 	}
+	withdrawn, err := l.Withdrawn()
+	if err != nil {
+		return nil, err
+	}
+	all = slices.DeleteFunc(all, func(r logbook.Recording) bool { return withdrawn[r.Dancer] })
 	p := s.Follow(made)
 	p.Provenance, err = from(l, all...)
 	return &p, err

@@ -307,7 +307,7 @@ func (p *pack) compare(ctx context.Context, c *export.Collection) error {
 }
 
 // stated are the tables of statements by people, which are not computed.
-var stated = []string{"dancers", "visits", "checks"}
+var stated = []string{"dancers", "visits", "checks", "studies", "study_orders", "study_changes"}
 
 // computedFrom reports whether a file of a package is computed, and the schema of its
 // table; nil of a profile.
