@@ -102,7 +102,7 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	case "t":
 		return f.practise(ctx, s)
 	case "p":
-		return f.painNow(ctx)
+		return f.painNow(ctx, 1)
 	case "f":
 		return errFinished
 	case "q":
@@ -251,7 +251,7 @@ func (f *Fitting) practise(ctx context.Context, s plan.Step) error {
 		return nil
 	}
 	f.Person.Tell(checkLine(made), text.Wrap("That was practice: it is kept and enters no comparison."))
-	return f.painNow(ctx)
+	return f.painNow(ctx, logbook.StopAtPain)
 }
 
 // watched returns which feet are injured or being watched, by device.Foot.
@@ -439,8 +439,9 @@ func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
 	}, fmt.Sprintf("Added at the end: %s.", strings.Join(f.Shoes, ", ")))
 }
 
-// painNow asks for the present pain, stores it, and stops where it reaches a limit.
-func (f *Fitting) painNow(ctx context.Context) error {
+// painNow asks for the present pain, stores it, and stops where it reaches a limit of the
+// logbook or most: a fitter who chose to stop because of pain stops at any.
+func (f *Fitting) painNow(ctx context.Context, most int) error {
 	answer, err := f.Person.Ask(ctx, painNow())
 	if errors.Is(err, ask.ErrBack) {
 		return nil
@@ -452,7 +453,7 @@ func (f *Fitting) painNow(ctx context.Context) error {
 	if err := f.keep(); err != nil {
 		return err
 	}
-	if f.stops() {
+	if f.stops() || *f.visit.PainAfter >= most {
 		return ErrStopped
 	}
 	return nil

@@ -115,7 +115,7 @@ func inStudy(options []ask.Option) []ask.Option {
 // no results.
 func (f *Fitting) afterStudy(ctx context.Context) error {
 	if f.visit.PainAfter == nil {
-		if err := f.painNow(ctx); err != nil {
+		if err := f.painNow(ctx, logbook.StopAtPain); err != nil {
 			return err
 		}
 	}
