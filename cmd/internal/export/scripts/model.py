@@ -38,7 +38,7 @@ if random:
     # the variance of each.
     inner = {level: f"0 + C({level})" for level in random[1:]}
     model = models.mixedlm(formula, d, groups=random[0], re_formula="1", vc_formula=inner)
-    fit = model.fit(reml=True, method=["powell"], xtol=1e-10, ftol=1e-14)
+    fit = model.fit(reml=True, method=["powell"], ftol=1e-14)
     estimates, errors = fit.fe_params, fit.bse_fe
 else:
     fit = models.ols(formula, d).fit()
