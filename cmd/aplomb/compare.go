@@ -80,8 +80,9 @@ The exit status is 1 if a recording could not be measured and is left out.`,
 				output.Stop(cmd.OutOrStdout(), c.Stop)
 				output.Comparison(cmd.OutOrStdout(), c)
 				printNumbers(cmd.OutOrStdout(), p)
+				fmt.Fprintln(cmd.OutOrStdout(), words.Caution)
 			} else {
-				output.Frame(cmd.OutOrStdout(), c, "--details shows the tables, and what they rest on.")
+				output.Frame(cmd.OutOrStdout(), c, "--details shows the tables. "+words.Caution)
 			}
 			return incomplete(p)
 		},
@@ -298,9 +299,10 @@ track-csv says what its columns mean.
 			}
 			if of.By == history.Hours {
 				output.Worn(cmd.OutOrStdout(), t)
-				return nil
+			} else {
+				output.History(cmd.OutOrStdout(), t)
 			}
-			output.History(cmd.OutOrStdout(), t)
+			fmt.Fprintln(cmd.OutOrStdout(), words.Caution)
 			return nil
 		})
 	}
