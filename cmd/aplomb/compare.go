@@ -210,31 +210,31 @@ func newTrack() *cobra.Command {
 		Short: "Follow a dancer over visits: what has changed beyond noise",
 		Long: `Follow a measure of a dancer over visits, on each foot and left less right.
 
-Every visit is set against the first that is marked as baseline, or else the
-first. The change of over, medial, contact share, load or load share is
+Every visit is compared with the first that is marked as baseline, or else with
+the first. The change of over, medial, contact share, load or load share is
   beyond noise  if it is larger than the minimal detectable change, t·√2 times
                 the standard error of measurement, and its 95 % interval leaves
                 0 out
   within noise  if not
 Other measures have no such wording. The error is that of baseline visits, or of
-mountings on one day: of this dancer, or where those are too few of every dancer
-in the logbook. --reliability takes that of a study instead, with its degrees of
-freedom. It is never taken from the follow-up itself, where recovery would count
-as error. The interval is that of the two visits, with their
-relevés, seats and mounting effect, as in aplomb compare. t is the quantile of
-Student's t with the degrees of freedom of the error. Every visit is judged by
-itself, whatever the number of visits.
+mountings on one day: those of this dancer, or of every dancer in the logbook if
+those are too few. --reliability takes that of a study instead, with its degrees
+of freedom. It is never taken from the follow-up itself, where recovery would
+count as error. The interval is that of the two visits, with their relevés,
+seats and mounting effect, as in aplomb compare. t is the quantile of Student's
+t with the degrees of freedom of the error. Every visit is judged by itself,
+whatever the number of visits.
 
 One shoe is followed at a time, under the same support and rise. A shoe that is
 worn or altered stays that shoe, and the visit says what changed; with another
-outline or shank it is another shoe. --by hours sets the values against the
-hours that the shoe was worn (aplomb shoe edit CODE --hours HOURS says them),
-with a straight line through the visits, which is exploratory. What it says is
-what was measured: it is no advice on return to dance.
+outline or shank it is another shoe. --by hours follows the values over the
+hours that the shoe was worn, which aplomb shoe edit CODE --hours HOURS enters,
+with a straight line through the visits, which is exploratory. The output states
+what was measured; it is no advice on return to dance.
 
 --csv writes one row a visit, side and shoe; with --measure all it has every
 measure, and with that the numbers of the progress sheet. aplomb fields
-track-csv says what its columns mean.
+track-csv explains its columns.
 
 ` + text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."),
 		Example: `  aplomb track --dancer D7
@@ -250,7 +250,7 @@ track-csv says what its columns mean.
 	f.StringVar(&of.Symbol, "measure", measure.Over.Symbol(), "`MEASURE` to follow")
 	f.StringVar(&of.Foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.Shoe, "shoe", "", "only in the shoe of that `CODE`")
-	f.StringVar(&of.By, "by", history.Visits, "set the values against `WHAT`: visits, or hours that the shoe was worn")
+	f.StringVar(&of.By, "by", history.Visits, "follow the values over `WHAT`: visits, or hours that the shoe was worn")
 	f.StringVar(&of.Study, "reliability", "", "take the error from a `FILE` made by aplomb reliability --json")
 	logbookFlag(cmd, &b)
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
