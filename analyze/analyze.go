@@ -100,7 +100,7 @@ func (r *recorded) result(ctx context.Context, path string, opt Options) (*measu
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	r.addSaid(result)
+	r.addNotes(result)
 	return result, nil
 }
 

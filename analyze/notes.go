@@ -39,8 +39,8 @@ func (r *recorded) notes() (notes []measure.Note) {
 	return notes
 }
 
-// addSaid adds the notes written during the recording, and the remarks added afterwards.
-func (r *recorded) addSaid(result *measure.Result) {
+// addNotes adds the notes written during the recording, and the remarks added afterwards.
+func (r *recorded) addNotes(result *measure.Result) {
 	result.Notes = r.notes()
 	for i := range result.Releves {
 		one := &result.Releves[i]
@@ -53,7 +53,7 @@ func (r *recorded) addSaid(result *measure.Result) {
 	if r.correction == nil {
 		return
 	}
-	if said := r.correction.Remark(); !said.Empty() {
-		result.Remark = &said
+	if remark := r.correction.Remark(); !remark.Empty() {
+		result.Remark = &remark
 	}
 }

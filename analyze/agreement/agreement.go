@@ -52,18 +52,18 @@ type Trigger struct{ Reference, Recording float64 }
 // Report is the agreement of a strip with a reference. Differences are strip less
 // reference, in the unit of the measure.
 type Report struct {
-	Strip     string           `json:"strip"`
-	Foot      device.Foot      `json:"foot"`
-	Day       string           `json:"day"`
-	Evidence  measure.Evidence `json:"evidence"`
-	Simulated bool             `json:"simulated"`
-	Reference Reference        `json:"reference"`
-	Clock     Clock            `json:"clock"`
-	Apart     bool             `json:"apart"`
-	Frames    Frames           `json:"frames"`
-	Measures  []Compared       `json:"measures"` // over, medial, load
-	Refused   []Refusal        `json:"refused"`  // results that cannot be given, and why
-	Warnings  []string         `json:"warnings"`
+	Strip     string            `json:"strip"`
+	Foot      device.Foot       `json:"foot"`
+	Day       string            `json:"day"`
+	Evidence  measure.Evidence  `json:"evidence"`
+	Simulated bool              `json:"simulated"`
+	Reference Reference         `json:"reference"`
+	Clock     Clock             `json:"clock"`
+	Apart     bool              `json:"apart"`
+	Frames    Frames            `json:"frames"`
+	Measures  []Compared        `json:"measures"` // over, medial, load
+	Refused   []measure.Refusal `json:"refused"`  // results that cannot be given, and why
+	Warnings  []string          `json:"warnings"`
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the recording
 }
@@ -150,12 +150,6 @@ type Bin struct {
 	RMS    float64 `json:"rms"`
 }
 
-// Refusal is a result that cannot be given, and why.
-type Refusal struct {
-	Of  string `json:"of"`
-	Why string `json:"why"`
-}
-
 // Limits of a comparison. They are our own choice.
 const (
 	leastFrames = 20  // frames under load that can be compared
@@ -196,7 +190,7 @@ func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 	rep := &Report{
 		Strip: side.Strip.Name, Foot: o.Foot, Day: r.Meta.Started.Format(time.DateOnly), Evidence: r.Seats.Of(o.Foot).Evidence, Simulated: ref.Simulated, Apart: o.Apart,
 		Reference: Reference{Rows: len(ref.Samples), LeftOut: ref.LeftOut, RateHz: 1 / ref.IntervalS()},
-		Measures:  []Compared{}, Refused: []Refusal{}, Warnings: []string{},
+		Measures:  []Compared{}, Refused: []measure.Refusal{}, Warnings: []string{},
 	}
 	step := 1 / r.Recording.Feet.Of(o.Foot).RateHz
 	if err := rep.setClock(samples, ref, step, o); err != nil {
@@ -369,7 +363,7 @@ func (rep *Report) compare(r *measure.Result, all []frame, o Options) {
 }
 
 func (rep *Report) refuse(of, why string) {
-	rep.Refused = append(rep.Refused, Refusal{of, why})
+	rep.Refused = append(rep.Refused, measure.Refusal{Of: of, Why: why})
 }
 
 // centred returns frames with the reference's mean over each interval under load shifted

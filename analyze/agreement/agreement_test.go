@@ -136,7 +136,7 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0.01 * math.Sin(s.T) }), Options{})
 	require.NoError(t, err)
 	assert.Nil(t, r.Measures[over].Slope, "of a place that hardly changes")
-	assert.Equal(t, []Refusal{{"slope, over_mm", whyNoSlope}}, r.Refused)
+	assert.Equal(t, []measure.Refusal{{Of: "slope, over_mm", Why: whyNoSlope}}, r.Refused)
 }
 
 // Known errors come back: the bias and standard deviation of the holds in closed form, the
@@ -195,7 +195,7 @@ func TestPlatformPutDownAnew(t *testing.T) {
 	assert.Empty(t, r.Measures[over].Pairs)
 	assert.InDelta(t, 0, *r.Measures[over].RMSHolds, 0.05)
 	assert.NotNil(t, r.Measures[load].Holds)
-	assert.Equal(t, []Refusal{{"limits of a hold, over_mm", whyApart}, {"limits of a hold, medial_mm", whyApart}}, r.Refused)
+	assert.Equal(t, []measure.Refusal{{Of: "limits of a hold, over_mm", Why: whyApart}, {Of: "limits of a hold, medial_mm", Why: whyApart}}, r.Refused)
 }
 
 func TestCommonTimes(t *testing.T) {
@@ -231,7 +231,7 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, r.Measures[load].Pairs, 2)
 	assert.Nil(t, r.Measures[load].Holds)
-	assert.Contains(t, r.Refused, Refusal{"limits of a hold, load_n", fmt.Sprintf(whyFewHolds, 2, 3)})
+	assert.Contains(t, r.Refused, measure.Refusal{Of: "limits of a hold, load_n", Why: fmt.Sprintf(whyFewHolds, 2, 3)})
 	r, err = Of(danced(exact), changed(full, func(s *reference.Sample) { // one load beside the plate
 		if s.T > 12 && s.T < 15 {
 			s.LoadN, s.OverMM, s.MedialMM = 0, math.NaN(), math.NaN()
@@ -251,7 +251,7 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	alone.Place = false
 	r, err = Of(danced(exact), alone, Options{})
 	require.NoError(t, err)
-	assert.Equal(t, []Refusal{{"over_mm", whyNoPlace}, {"medial_mm", whyNoPlace}}, r.Refused)
+	assert.Equal(t, []measure.Refusal{{Of: "over_mm", Why: whyNoPlace}, {Of: "medial_mm", Why: whyNoPlace}}, r.Refused)
 	assert.InDelta(t, 0, r.Measures[load].Holds.Bias, 0.02)
 }
 

@@ -48,13 +48,13 @@ type Foot struct {
 	Strips    int        `json:"strips"`
 	Releves   int        `json:"releves"`
 
-	Components []Component `json:"components"` // outermost first; empty where refused
-	Between    Between     `json:"between"`    // repetitions compared by SEM, ICC and Agreement
-	SEM        *SEM        `json:"sem,omitempty"`
-	Rows       *Rows       `json:"rows,omitempty"` // the table of ICC and Agreement
-	ICC        []ICC       `json:"icc,omitempty"`
-	Agreement  *Agreement  `json:"agreement,omitempty"`
-	Refused    []Refusal   `json:"refused"` // results that cannot be given, and why
+	Components []Component       `json:"components"` // outermost first; empty where refused
+	Between    Between           `json:"between"`    // repetitions compared by SEM, ICC and Agreement
+	SEM        *SEM              `json:"sem,omitempty"`
+	Rows       *Rows             `json:"rows,omitempty"` // the table of ICC and Agreement
+	ICC        []ICC             `json:"icc,omitempty"`
+	Agreement  *Agreement        `json:"agreement,omitempty"`
+	Refused    []measure.Refusal `json:"refused"` // results that cannot be given, and why
 }
 
 // Component is the variance due to one level of repetition.
@@ -123,12 +123,6 @@ type Pair struct {
 	Shoe       string  `json:"shoe"`
 	Mean       float64 `json:"mean"`
 	Difference float64 `json:"difference"`
-}
-
-// Refusal is a result that cannot be given, and why.
-type Refusal struct {
-	Of  string `json:"of"`
-	Why string `json:"why"`
 }
 
 // ErrNoRows is the error of Of where there are no rows.
@@ -259,7 +253,7 @@ func shoesOf(rows []track.Row) (all []*worn) {
 
 func footOf(side track.Side, rows []track.Row, opt Options) Foot {
 	shoes := shoesOf(rows)
-	f := Foot{Side: side, Shoes: len(shoes), Components: []Component{}, Refused: []Refusal{}}
+	f := Foot{Side: side, Shoes: len(shoes), Components: []Component{}, Refused: []measure.Refusal{}}
 	dancers, strips := map[string]bool{}, map[string]bool{}
 	f.Between = Mountings
 	for _, s := range shoes {
@@ -290,7 +284,7 @@ func footOf(side track.Side, rows []track.Row, opt Options) Foot {
 
 // refuse adds a result that cannot be given.
 func (f *Foot) refuse(of, why string, args ...any) {
-	f.Refused = append(f.Refused, Refusal{of, fmt.Sprintf(why, args...)})
+	f.Refused = append(f.Refused, measure.Refusal{Of: of, Why: fmt.Sprintf(why, args...)})
 }
 
 // addRepetitions adds the results based on repetitions: SEM, ICC and limits of agreement.

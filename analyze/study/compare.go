@@ -27,9 +27,9 @@ type Comparison struct {
 	Shoes    []Outcome       `json:"shoes"`
 	Pairs    []Pair          `json:"pairs"` // of the primary measure
 	// Other contains the other declared measures: estimates and intervals, no tests.
-	Other      []OtherMeasure `json:"other"`
-	Properties []Property     `json:"properties"`
-	LeftOut    []LeftOut      `json:"left_out"` // results that cannot be given, and why
+	Other      []OtherMeasure    `json:"other"`
+	Properties []Property        `json:"properties"`
+	LeftOut    []measure.Refusal `json:"left_out"` // results that cannot be given, and why
 	// Changes of the study before this comparison, oldest first. Where ChangedAfterLook is set
 	// nothing has a wording: see Study.ChangedAfterLook.
 	Changes          []ChangeRecord `json:"changes"`
@@ -94,12 +94,6 @@ type Property struct {
 	Shift         // of the slope: change of the measure for one more of the unit
 }
 
-// LeftOut is a result that cannot be given, and why.
-type LeftOut struct {
-	Of  string `json:"of"`
-	Why string `json:"why"`
-}
-
 // Wording states whether a difference is clear.
 type Wording string
 
@@ -140,7 +134,7 @@ func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	interim = !p.Reached // no comparison is interim once the rule is reached
 	c := &Comparison{
 		Study: s.Name, Declared: s.Declared, Measure: s.Measure, Interim: interim, Complete: p.Complete, Stop: s.Stop,
-		Shoes: []Outcome{}, Pairs: []Pair{}, Other: []OtherMeasure{}, Properties: []Property{}, LeftOut: []LeftOut{},
+		Shoes: []Outcome{}, Pairs: []Pair{}, Other: []OtherMeasure{}, Properties: []Property{}, LeftOut: []measure.Refusal{},
 		Changes: []ChangeRecord{}, ChangedAfterLook: s.ChangedAfterLook(), Before: p.Before,
 	}
 	for _, change := range s.Changes {
@@ -180,7 +174,7 @@ func (s *Study) Compare(in Input, interim bool) (*Comparison, error) {
 	c.addProperties(s, in, dancers, values)
 	for _, d := range p.Dancers {
 		if !d.Complete && !interim {
-			c.LeftOut = append(c.LeftOut, LeftOut{cmp.Or(d.Dancer, fmt.Sprintf("row %d", d.Row)), "not all recordings are there"})
+			c.LeftOut = append(c.LeftOut, measure.Refusal{Of: cmp.Or(d.Dancer, fmt.Sprintf("row %d", d.Row)), Why: "not all recordings are there"})
 		}
 	}
 	return c, nil
@@ -340,11 +334,11 @@ func (c *Comparison) noteFew(p Pair) {
 	of := p.To + " against " + p.From
 	switch {
 	case p.Dancers == 0:
-		c.LeftOut = append(c.LeftOut, LeftOut{of, "no dancer has values in both"})
+		c.LeftOut = append(c.LeftOut, measure.Refusal{Of: of, Why: "no dancer has values in both"})
 	case p.Dancers == 1:
-		c.LeftOut = append(c.LeftOut, LeftOut{of, "one dancer: the test and the interval are over dancers"})
+		c.LeftOut = append(c.LeftOut, measure.Refusal{Of: of, Why: "one dancer: the test and the interval are over dancers"})
 	case p.CI95 == nil:
-		c.LeftOut = append(c.LeftOut, LeftOut{"95 % interval of " + of, fmt.Sprintf("%d dancers: it takes 6", p.Dancers)})
+		c.LeftOut = append(c.LeftOut, measure.Refusal{Of: "95 % interval of " + of, Why: fmt.Sprintf("%d dancers: it takes 6", p.Dancers)})
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -46,7 +47,7 @@ func (c *Comparison) addProperties(s *Study, in Input, dancers []string, values 
 			if len(all) < 2 {
 				why = fmt.Sprintf("known of %d of %d shoes", len(all), len(in.Shoes))
 			}
-			c.LeftOut = append(c.LeftOut, LeftOut{p.name, why})
+			c.LeftOut = append(c.LeftOut, measure.Refusal{Of: p.name, Why: why})
 			continue
 		}
 		one := Property{Of: p.name, Unit: p.unit, Shoes: len(all), Least: slices.Min(all), Most: slices.Max(all)}

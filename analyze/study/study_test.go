@@ -297,8 +297,8 @@ func TestCompareDarwinsMaize(t *testing.T) {
 	assert.Equal(t, "platform width", c.Properties[0].Of)
 	assert.InDelta(t, 25.0/4, *c.Properties[0].Estimate, 1e-9)
 	assert.Equal(t, "platform area", c.Properties[1].Of)
-	assert.Contains(t, c.LeftOut, study.LeftOut{Of: "platform depth", Why: "all shoes have the same"})
-	assert.Contains(t, c.LeftOut, study.LeftOut{Of: "vamp", Why: "known of 1 of 2 shoes"})
+	assert.Contains(t, c.LeftOut, measure.Refusal{Of: "platform depth", Why: "all shoes have the same"})
+	assert.Contains(t, c.LeftOut, measure.Refusal{Of: "vamp", Why: "known of 1 of 2 shoes"})
 
 	for i := range d {
 		d[i] = math.Abs(d[i])
@@ -331,7 +331,7 @@ func TestCompareFew(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, c.Pairs[0].P)
 	assert.Equal(t, study.Untested, c.Pairs[0].Wording)
-	assert.True(t, slices.ContainsFunc(c.LeftOut, func(l study.LeftOut) bool { return strings.Contains(l.Why, "one dancer") }))
+	assert.True(t, slices.ContainsFunc(c.LeftOut, func(l measure.Refusal) bool { return strings.Contains(l.Why, "one dancer") }))
 	c, err = twoShoes(t, []float64{3, 4, 5}, false)
 	require.NoError(t, err)
 	assert.InDelta(t, 0.25, *c.Pairs[0].P, 1e-12)

@@ -72,7 +72,7 @@ func Agreement(w io.Writer, r *agreement.Report) {
 		fmt.Fprintln(w)
 	}
 	for _, no := range r.Refused {
-		fmt.Fprintln(w, text.Wrap("Not told: "+no.Of+". Why: "+no.Why+"."))
+		printRefused(w, []measure.Refusal{no})
 	}
 	for _, said := range r.Warnings {
 		fmt.Fprintln(w, text.Wrap("warning: "+said))

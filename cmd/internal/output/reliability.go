@@ -27,14 +27,14 @@ func Reliability(w io.Writer, r *reliability.Reliability) {
 }
 
 // printRefused prints the results that cannot be given, grouped by reason.
-func printRefused(w io.Writer, all []reliability.Refusal) {
+func printRefused(w io.Writer, all []measure.Refusal) {
 	of := map[string][]string{}
 	for _, no := range all {
 		of[no.Why] = append(of[no.Why], no.Of)
 	}
 	for _, no := range all {
 		if names := of[no.Why]; names != nil {
-			fmt.Fprintln(w, text.Wrap("Not told: "+strings.Join(names, ", ")+". Why: "+no.Why+"."))
+			fmt.Fprintln(w, text.Wrap("Not given: "+strings.Join(names, ", ")+". Why: "+no.Why+"."))
 			delete(of, no.Why)
 		}
 	}

@@ -353,7 +353,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	text.Table(w, []string{"difference", "dancers", "estimate", "95 % interval", "p", "p, Holm", ""}, rows)
 	printOther(w, c)
 	printProperties(w, c)
-	printLeftOut(w, c.LeftOut)
+	printRefused(w, c.LeftOut)
 	printChanges(w, c.Changes)
 }
 
@@ -426,17 +426,4 @@ func slopeDecimals(s study.Shift, show words.Display) int {
 		more++
 	}
 	return more
-}
-
-func printLeftOut(w io.Writer, all []study.LeftOut) {
-	of := map[string][]string{}
-	for _, no := range all {
-		of[no.Why] = append(of[no.Why], no.Of)
-	}
-	for _, no := range all {
-		if names := of[no.Why]; names != nil {
-			fmt.Fprintln(w, text.Wrap("Not told: "+strings.Join(names, ", ")+". Why: "+no.Why+"."))
-			delete(of, no.Why)
-		}
-	}
 }
