@@ -72,9 +72,8 @@ type problem struct {
 	gain  float64   // their standard deviation
 	scale float64   // by which the standard deviations of the readings are multiplied
 
-	at, moved scene      // at the current state, and one step away from it
-	near      neighbours // of the current state
-	jacobian  jacobian   // buffer
+	at, moved scene    // at the current state, and one step away from it
+	jacobian  jacobian // buffer
 }
 
 // scene is the platform on the strip under one set of parameters.
@@ -89,9 +88,6 @@ func newScene(g *grid) scene { return scene{site: newSite(g), layer: newLayer(g)
 // scenes allocates the scenes of a problem.
 func (p *problem) scenes() {
 	p.at, p.moved = newScene(p.grid), newScene(p.grid)
-	for i := range p.near.site {
-		p.near.site[i] = newSite(p.grid)
-	}
 }
 
 // state holds the current values of all unknowns of a fit.
