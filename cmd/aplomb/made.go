@@ -10,6 +10,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 )
 
@@ -77,6 +78,6 @@ func openMade(cmd *cobra.Command, path string) {
 		why = console.OpenFile(cmd.Context(), path)
 	}
 	if why != nil {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s is made, and not opened: %v\n", path, why)
+		fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(fmt.Sprintf("%s is made, and not opened: %v", path, why)))
 	}
 }
