@@ -181,10 +181,8 @@ func (v *fitting) draw(p *plots.Place) error {
 		return err
 	}
 	v.Picture = []template.HTML{template.HTML(strings.Replace(string(svg), "xMinYMin", "xMidYMin", 1))}
-	for i := range p.Rows {
-		one := *p
-		one.Rows, one.Wide, one.NoLegend = p.Rows[i:i+1], fittingNarrow, i+1 < len(p.Rows)
-		if svg, err = inline(&one); err != nil {
+	for _, one := range p.Each(fittingNarrow) {
+		if svg, err = inline(one); err != nil {
 			return err
 		}
 		v.Narrow = append(v.Narrow, svg)
