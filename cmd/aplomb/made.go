@@ -31,10 +31,10 @@ func (p *pageOptions) check() error {
 		return files.CheckPage(p.out)
 	}
 	for _, flag := range []struct {
-		name string
-		said bool
+		name  string
+		given bool
 	}{{"open", p.open}, {"share", p.access.Shared}} {
-		if flag.said {
+		if flag.given {
 			return usage.Errorf("--%s is for a file: with --out %s there is none", flag.name, onStdout)
 		}
 	}
