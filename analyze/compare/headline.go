@@ -162,7 +162,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	var sentences []string
 	for _, one := range []string{first, known, unknown} {
 		if one != "" {
-			sentences = append(sentences, capital(one)+".")
+			sentences = append(sentences, h.sentence(one))
 		}
 	}
 	return c.withStop(strings.Join(sentences, " "))
@@ -760,5 +760,15 @@ func listed(words []string) string {
 	return joinWords(words)
 }
 
-// capital returns s with an upper-case first letter.
+// sentence returns a clause as a sentence. A shoe at its beginning keeps its spelling.
+func (h *headlineBuilder) sentence(clause string) string {
+	for _, label := range h.labels {
+		if rest, is := strings.CutPrefix(clause, label); is && (strings.HasPrefix(rest, " ") || strings.HasPrefix(rest, ",")) {
+			return clause + "."
+		}
+	}
+	return sentence(clause)
+}
+
+// capital returns s, whose first letter is an ASCII one, with that in upper case.
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -233,6 +233,12 @@ func TestHeadlineProperties(t *testing.T) {
 	})
 }
 
+// A sentence that begins with a shoe has its code as it is spelled.
+func TestHeadlineKeepsTheSpellingOfCodes(t *testing.T) {
+	c := of(t, place("b", -9, -9, 0, 0.2), place("é", -8, -8, 0, 1), place("a", -6, -6, 0, 1))
+	assert.Contains(t, c.Answer, "in b, é and a. é cannot be told from b")
+}
+
 // A headline says of no shoe that it stands.
 func TestNoHeadlineSaysThatAShoeStands(t *testing.T) {
 	c := of(t, place("A", -8, 8, 0, 0.2), place("B", 0, 0, 12, 0.2))

@@ -63,7 +63,7 @@ func (r *VarianceShares) RemediesText() string {
 }
 
 // sentence capitalises s and adds a full stop.
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
+func sentence(s string) string { return capital(s) + "." }
 
 // onFeet names one foot or both: on both feet.
 func onFeet(feet []device.Foot) string {
@@ -94,8 +94,7 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 	if parts == nil {
 		return ""
 	}
-	name := f.String()
-	sentences := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, " ")}
+	sentences := []string{capital(f.String()) + " foot: " + strings.Join(parts, " ")}
 	for _, other := range labels[1:] {
 		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
 			sentences = append(sentences, differenceText(a, b, claimed))
