@@ -82,6 +82,10 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 			continue
 		}
 		v, misses, at := p.verdict()
+		sits := verdict.Sits(v, misses, at[0])
+		if phraseOf(p) == singlePhrase {
+			sits = "sits, in a single relevé"
+		}
 		var numbers []string
 		if v != measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, PlaceText(measure.Over, p.summaryOf(measure.Over)))
@@ -89,7 +93,7 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if v == measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, PlaceText(measure.Medial, p.summaryOf(measure.Medial)))
 		}
-		parts = append(parts, SitsText(p.name(), verdict.Sits(v, misses, at[0]), numbers, len(parts) > 0))
+		parts = append(parts, SitsText(p.name(), sits, numbers, len(parts) > 0))
 	}
 	if parts == nil {
 		return ""
