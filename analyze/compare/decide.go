@@ -134,10 +134,3 @@ func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	}
 	return nil, nil
 }
-
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
-	}
-	return x
-}
