@@ -57,11 +57,6 @@ func SplitTwoWay(table [][]float64) TwoWay {
 	}
 }
 
-// SEM returns the standard error of measurement, √MSWithin: the standard
-// deviation of one measurement about its subject's own mean. Systematic
-// differences between raters or occasions are part of it.
-func (w TwoWay) SEM() float64 { return math.Sqrt(w.MSWithin) }
-
 // ICC holds intraclass correlations, the share of the variance that lies between
 // subjects, for three designs: every subject has its own raters (1), the raters
 // are a random sample (2), the raters are the only ones of interest (3).

@@ -34,10 +34,10 @@ func TestICCOfShroutAndFleiss(t *testing.T) {
 	icc := w.ICC()
 	assert.InDeltaSlice(t, []float64{0.17, 0.29, 0.71}, icc.Single[:], 5e-3)
 	assert.InDeltaSlice(t, []float64{0.44, 0.62, 0.91}, icc.Mean[:], 5e-3)
-	assert.InDelta(t, math.Sqrt(6.26), w.SEM(), 1e-3)
+	assert.InDelta(t, math.Sqrt(6.26), math.Sqrt(w.MSWithin), 1e-3)
 
 	sd, dof := PooledSD(table)
-	assert.InDelta(t, w.SEM(), sd, 1e-12)
+	assert.InDelta(t, math.Sqrt(w.MSWithin), sd, 1e-12)
 	assert.Equal(t, 18.0, dof)
 }
 
@@ -101,7 +101,7 @@ func TestICC95AtItsEdges(t *testing.T) {
 
 func TestAgreementAtItsEdges(t *testing.T) {
 	for _, table := range [][][]float64{nil, {{1, 2}}, {{1}, {2}}, {{1, 2}, {3}}} {
-		assert.True(t, math.IsNaN(SplitTwoWay(table).SEM()) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))
+		assert.True(t, math.IsNaN(SplitTwoWay(table).MSWithin) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))
 	}
 	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1}, []float64{2}).SD))
 	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1, 2}, []float64{2}).Bias))
