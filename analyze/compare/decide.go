@@ -59,16 +59,12 @@ func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) 
 	return p.judged.verdict, p.judged.misses, p.judged.at
 }
 
-// judge returns the verdict on the summaries of over and medial, as verdict.Judge does. With
-// a single relevé, whose scatter is not known, every verdict is too close to call; inside is
-// then the probability without that scatter.
+// judge returns the verdict on the summaries of over and medial, as verdict.Judge does. The
+// verdict of a single relevé, whose scatter is not known, is about that relevé and not about
+// the shoe.
 func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, misses []measure.Direction) {
 	at, u, dof := meanPlace(over, medial)
-	v, inside, misses = verdict.Judge(p.platform.Kern, at, u, dof)
-	if over.CI95 == nil || medial.CI95 == nil {
-		return measure.TooCloseToCall, inside, nil
-	}
-	return v, inside, misses
+	return verdict.Judge(p.platform.Kern, at, u, dof)
 }
 
 // meanPlace returns the mean centre of pressure, mm, its standard uncertainties, mm, and their
