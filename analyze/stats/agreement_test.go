@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -109,6 +110,13 @@ func TestAgreementAtItsEdges(t *testing.T) {
 	assert.True(t, math.IsNaN(sd) && dof == 0)
 	one := SplitTwoWay([][]float64{{1, 1}, {5, 5}})
 	assert.Equal(t, [3]float64{1, 1, 1}, one.ICC().Single, "raters who always agree")
+	// Nothing varies, whatever the rounding of means: thirds of 1 do not add up to 1.
+	for _, v := range []float64{1, 0.1, 2.7} {
+		for n := 2; n < 12; n++ {
+			same := SplitTwoWay(slices.Repeat([][]float64{{v, v, v}}, n))
+			assert.True(t, math.IsNaN(same.ICC().Single[0]) && math.IsNaN(same.ICC95()[1].Lo), "%v, %d rows", v, n)
+		}
+	}
 }
 
 // A constant difference between raters does not change the residual mean square.
