@@ -86,7 +86,7 @@ func (v Visit) advice(then string) string {
 	default:
 		return ""
 	}
-	return fmt.Sprintf("Stop: %s. %s(From %d on, or a rise of %d: our own cautious default.)", why, then, StopAtPain, StopAtRise)
+	return fmt.Sprintf("Stop: %s. %s(From %d on, or an increase of %d: our own cautious default.)", why, then, StopAtPain, StopAtRise)
 }
 
 // Record returns the pain, notes and choice of the visit as part of a result.

@@ -81,7 +81,7 @@ func fourShoes() report.Data {
 }
 
 // painStop is the advice of a logbook after pain.
-const painStop = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
+const painStop = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or an increase of 2: our own cautious default.)"
 
 // fittings returns fittings of many kinds by their names. Their comparisons are shared by
 // the tests, and copied by those that change them.

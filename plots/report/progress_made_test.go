@@ -91,7 +91,7 @@ func made(t testing.TB, dancer string, visits ...madeVisit) report.ProgressData 
 	return d
 }
 
-const stopAt5 = "Stop: pain is 5 of 10. (From 4 on, or a rise of 2: our own cautious default.)"
+const stopAt5 = "Stop: pain is 5 of 10. (From 4 on, or an increase of 2: our own cautious default.)"
 
 var bothFeet = device.Feet[:]
 

@@ -254,7 +254,7 @@ func TestPainStops(t *testing.T) {
 
 	p = &person{answers: map[string][]string{"Pain now": {"0", "2"}}}
 	f, s = begin(t, p, quick)
-	assert.ErrorIs(t, f.Run(t.Context()), fitting.ErrStopped, "a rise of 2 in the first step")
+	assert.ErrorIs(t, f.Run(t.Context()), fitting.ErrStopped, "an increase of 2 in the first step")
 	assert.Len(t, s.asked, 1)
 	assert.False(t, s.answered)
 	assert.Equal(t, 2, *s.visit().PainAfter)

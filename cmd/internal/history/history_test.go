@@ -164,5 +164,5 @@ func TestProgressOfRecordingsKeepsAStop(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, d.Visits, 1)
 	assert.Equal(t, 5, *d.Visits[0].PainAfter)
-	assert.Equal(t, "Stop: pain is 5 of 10. (From 4 on, or a rise of 2: our own cautious default.)", d.Stop())
+	assert.Equal(t, "Stop: pain is 5 of 10. (From 4 on, or an increase of 2: our own cautious default.)", d.Stop())
 }

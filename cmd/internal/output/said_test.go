@@ -59,7 +59,7 @@ func TestRecordingWithWhatWasSaid(t *testing.T) {
 
 // The advice to stop is first in the frame of an answer, which keeps to its 12 lines.
 func TestFrameWithStop(t *testing.T) {
-	c := &compare.Comparison{Stop: "Stop: pain is 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)", Answer: "Shoe B gets the dancer over the box."}
+	c := &compare.Comparison{Stop: "Stop: pain is 5 of 10. Hand over to the dancer's clinician. (From 4 on, or an increase of 2: our own cautious default.)", Answer: "Shoe B gets the dancer over the box."}
 	for range 8 {
 		for _, f := range device.Feet {
 			c.Shoes = append(c.Shoes, compare.ShoeFoot{Shoe: "A", Foot: f})
