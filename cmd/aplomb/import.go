@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -13,6 +14,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/intake"
@@ -21,6 +23,7 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
+	"aplomb/device/input"
 )
 
 func newImport(o environment) *cobra.Command {
@@ -124,6 +127,16 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 			return err
 		}
 	}
+	var sums map[device.Foot]string
+	if s.Into != nil {
+		var err error
+		if sums, err = sourcesOf(cmd.Context(), csv); err != nil {
+			return err
+		}
+		if err := s.Logbook.With(func(l *logbook.Logbook) error { return checkSources(cmd, l, *s.Into, csv, sums, m) }); err != nil {
+			return err
+		}
+	}
 	path := out
 	if path == "" {
 		err := s.Logbook.With(func(l *logbook.Logbook) error {
@@ -150,13 +163,58 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if s.Into == nil {
 		return stopped
 	}
-	if _, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
+	r, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true)
+	if err == nil && stopped == nil {
+		err = s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) })
+	}
+	if err != nil {
 		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
 			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
 		}
 		return errors.Join(stopped, err)
 	}
 	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
+}
+
+// sourcesOf returns the SHA-256 of CSV files by foot, without those of pipes.
+func sourcesOf(ctx context.Context, csv [2]string) (map[device.Foot]string, error) {
+	sums := map[device.Foot]string{}
+	for _, f := range device.Feet {
+		if csv[f] == "" || input.CheckKind(csv[f]) != nil {
+			continue
+		}
+		sum, _, err := provenance.SHA256(ctx, csv[f])
+		if err != nil {
+			return nil, err
+		}
+		sums[f] = sum
+	}
+	return sums, nil
+}
+
+// checkSources warns where the logbook has a recording of one of the CSV files, because its
+// relevés then count twice. It returns an error where that recording is of the same visit and
+// shoe and no other time was stated.
+func checkSources(cmd *cobra.Command, l *logbook.Logbook, into logbook.Visit, csv [2]string, sums map[device.Foot]string, m device.Metadata) error {
+	known, err := l.Sources()
+	if err != nil {
+		return err
+	}
+	for _, f := range device.Feet {
+		id, is := known[sums[f]]
+		if !is {
+			continue
+		}
+		r, err := l.Recording(id)
+		if err != nil {
+			return err
+		}
+		if there := r.Feet[f]; r.VisitID == into.ID && there != nil && there.Shoe == m.Sides[f].Shoe.Code && !cmd.Flags().Changed("started") {
+			return fmt.Errorf("%s: %w as recording %d, of this visit and shoe: aplomb logbook relabel %d corrects that one, aplomb logbook erase %d takes it out", csv[f], logbook.ErrExists, id, id, id)
+		}
+		fmt.Fprintf(cmd.ErrOrStderr(), "warning: %s is in the logbook already, as recording %d of dancer %s, %s: the same relevés count twice\n", csv[f], id, r.Dancer, r.VisitName)
+	}
+	return nil
 }
 
 // importRecordings adds recordings that exist already to the logbook.
