@@ -164,8 +164,8 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 		return stopped
 	}
 	r, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true)
-	if err == nil && stopped == nil {
-		err = s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) })
+	if r.ID != 0 && stopped == nil { // it is in the logbook, also where it cannot be measured
+		err = cmp.Or(err, s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) }))
 	}
 	if err != nil {
 		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
