@@ -36,7 +36,9 @@ const (
 	orphanDo   = "take that recording in, and it goes along; or remove the file"
 	cutCopy    = "a copy that was cut short"
 	removeFile = "remove the file"
-	importFile = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
+	// measureAgain is the remedy for stored measures that cannot be read.
+	measureAgain = "aplomb logbook measure measures it again"
+	importFile   = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
 // Check checks the database, what its rows refer to, and the bytes of every recording.
@@ -94,6 +96,12 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 			return all, err
 		}
 		all = append(all, l.checkCorrection(ctx, r)...)
+		switch _, err := l.Releves(r.ID); {
+		case errors.Is(err, ErrDamaged):
+			all = append(all, Finding{Where: path, What: fmt.Sprintf("the measures of recording %d cannot be read", r.ID), Do: measureAgain})
+		case err != nil && !errors.Is(err, ErrNotFound): // it may have been erased since
+			return all, err
+		}
 	}
 	unlisted, err := l.unlisted()
 	for _, name := range unlisted {
