@@ -24,6 +24,7 @@ import (
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/input"
+	"aplomb/plots/words"
 )
 
 func newImport(o environment) *cobra.Command {
@@ -270,10 +271,23 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 		return err
 	}
 	n, err := addAllUnfinished(cmd, folder)
-	if err == nil && n == 0 {
+	if err != nil {
+		return err
+	}
+	recent := 0
+	err = folder.With(func(l *logbook.Logbook) (err error) {
+		recent, err = l.JustFinished()
+		return err
+	})
+	switch {
+	case err != nil:
+		return err
+	case recent > 0:
+		fmt.Fprintf(cmd.OutOrStdout(), "%s finished less than a minute ago: if no program takes it in, say this again in a minute\n", words.Count(recent, "recording", "recordings"))
+	case n == 0:
 		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
 	}
-	return err
+	return nil
 }
 
 // addAllUnfinished imports the recordings of the logbook that were cut short, and returns
