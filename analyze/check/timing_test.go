@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/recording"
 )
 
 // Frames that arrive late at either end say nothing about the rate of the strip's clock.
@@ -48,4 +49,13 @@ func TestClockRatioOfLateFrames(t *testing.T) {
 			assert.InDelta(t, c.want, ratio, 1e-3)
 		})
 	}
+}
+
+// Times in milliseconds, taken as microseconds, are more frames a second than a strip sends.
+func TestTimesThatAreNoMicroseconds(t *testing.T) {
+	var r Report
+	r.checkClock(&footCheck{side: &device.Side{Clock: "strip"}, survey: &recording.FootSurvey{RateHz: 200_000}})
+	require.Len(t, r.Findings, 1)
+	assert.Equal(t, ClockWrong, r.Findings[0].Kind)
+	assert.True(t, r.Findings[0].Grave)
 }
