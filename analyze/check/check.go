@@ -262,6 +262,8 @@ func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.
 	}
 	f := Finding{About: name, Kind: FramesMissing}
 	switch {
+	case l.survey.Lost == 1:
+		f.Text = "1 frame is missing"
 	case l.survey.Lost > 0:
 		f.Text = fmt.Sprintf("%d frames are missing", l.survey.Lost)
 	case l.survey.Paused():

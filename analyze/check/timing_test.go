@@ -59,3 +59,10 @@ func TestTimesThatAreNoMicroseconds(t *testing.T) {
 	assert.Equal(t, ClockWrong, r.Findings[0].Kind)
 	assert.True(t, r.Findings[0].Grave)
 }
+
+func TestOneMissingFrame(t *testing.T) {
+	var r Report
+	r.checkFrames(&footCheck{survey: &recording.FootSurvey{Numbered: true, Lost: 1}}, &recording.Survey{}, nil)
+	require.Len(t, r.Findings, 1)
+	assert.Equal(t, "1 frame is missing", r.Findings[0].Text)
+}
