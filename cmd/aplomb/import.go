@@ -169,8 +169,12 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 		err = cmp.Or(err, s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) }))
 	}
 	if err != nil {
-		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
+		switch {
+		case out != "":
+		case errors.Is(err, logbook.ErrNotFound): // another program has erased it since
 			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
+		case errors.Is(err, logbook.ErrExists):
+			err = cmp.Or(os.Remove(path), err)
 		}
 		return errors.Join(stopped, err)
 	}
@@ -398,7 +402,7 @@ func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 // says where its file is.
 func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) (r logbook.Recording, result *measure.Result, err error) {
 	if r, err = intake.Add(cmd.Context(), folder, v, path); err != nil {
-		if fresh {
+		if fresh && !errors.Is(err, logbook.ErrExists) {
 			err = intake.LeftAt(err, v, path)
 		}
 		return r, nil, err
