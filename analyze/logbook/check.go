@@ -141,7 +141,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		case rebuilding:
 			all = append(all, Finding{Where: path, What: "the logbook is being rebuilt now", Do: "wait until that is done", Fine: true})
 		default:
-			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild", Do: "remove it; aplomb logbook rebuild does so as well"})
+			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild or migration", Do: "remove it"})
 		}
 	}
 	backups, err := l.Backups()
