@@ -84,6 +84,8 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 			return all, ctx.Err()
 		case errors.Is(err, fs.ErrNotExist):
 			all = append(all, Finding{Where: r.Path, What: "the recording is missing", Do: fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
+		case errors.Is(err, fs.ErrPermission):
+			all = append(all, Finding{Where: r.Path, What: "this user may not read the recording", Do: "its owner has to permit it"})
 		case err != nil:
 			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording cannot be read (%v)", err), Do: "put it back from a backup"})
 		case sum != r.SHA256:

@@ -116,6 +116,8 @@ func remedy(err error) string {
 		return "is the name right?"
 	case errors.Is(err, syscall.EISDIR):
 		return "name a file"
+	case errors.Is(err, syscall.EFBIG):
+		return "this disk or this user may have no file of that size: use another disk"
 	case errors.Is(err, syscall.ELOOP):
 		return "remove one of the links"
 	case errors.Is(err, syscall.ENOTDIR):
