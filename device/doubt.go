@@ -19,6 +19,55 @@ const (
 	leastCrownMM, mostCrownMM       = 10, 100
 )
 
+// bound is the largest value that a key of a profile can have, in either direction where
+// either sign is possible.
+type bound struct {
+	key         string
+	value, most float64
+	unit        string
+}
+
+// checkBounds reports the first value beyond its bound as a FieldError. The bounds are our
+// own choice, far above any value in use. They hold for values that are typed or read from
+// a profile's file; Check accepts larger ones, because recordings may have been made with
+// them.
+func checkBounds(all ...bound) error {
+	for _, b := range all {
+		if math.Abs(b.value) > b.most {
+			return invalid(b.key, "%.6g %s: at most %.6g", b.value, b.unit, b.most)
+		}
+	}
+	return nil
+}
+
+// CheckTyped reports the first absurd value of a shoe that was typed or read from a file,
+// as a FieldError. It is called after Check.
+func (s *Shoe) CheckTyped() error {
+	return checkBounds(
+		bound{"hours_worn", s.HoursWorn, 1000, "h"},
+		bound{"crown_mm", s.CrownMM, maxMM, "mm"},
+	)
+}
+
+// CheckTyped reports the first absurd value of a profile that was typed or read from a
+// file, as a FieldError. It is called after Check.
+func (s *Strip) CheckTyped() error {
+	m, c := &s.Mount, &s.Calibration
+	var most float64 // the largest pressure calibrated
+	for _, kPa := range c.RangeKPa {
+		most = max(most, kPa)
+	}
+	return checkBounds(
+		bound{"rotation_deg", m.RotationDeg, 180, "degrees"},
+		bound{"seat_sd_mm", m.SeatSDMM, 50, "mm"},
+		bound{"seat_mountings", float64(m.SeatMountings), 10_000, "mountings"},
+		bound{"kpa_per_count", c.KPaPerCount, maxFullKPa / float64(s.SaturatesAt), "kPa"},
+		bound{"range_kpa", most, maxFullKPa, "kPa"},
+		bound{"curve_age_s", c.CurveAgeS, 86_400, "s"},
+		bound{"valid_days", float64(c.ValidDays), 36_500, "days"},
+	)
+}
+
 // CheckCrown returns an error for an impossible crown, the height of a shoe's profile,
 // mm. It is for typed values: [Shoe.Check] accepts such a crown, because shoes may have
 // been stored with one.

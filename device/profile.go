@@ -2,6 +2,7 @@ package device
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -28,11 +29,16 @@ func ReadStrip(ctx context.Context, path string) (*Strip, error) {
 	if err != nil {
 		return nil, fmt.Errorf("strip profile: %w", err)
 	}
-	return ParseStrip(path, data)
+	return parseStrip(path, data, func(s *Strip) error { return cmp.Or(s.Check(), s.CheckTyped()) })
 }
 
 // ParseStrip reads a strip profile from data. Errors name the file as name.
 func ParseStrip(name string, data []byte) (*Strip, error) {
+	return parseStrip(name, data, (*Strip).Check)
+}
+
+// parseStrip is ParseStrip with a function that checks the values.
+func parseStrip(name string, data []byte, check func(*Strip) error) (*Strip, error) {
 	s := &Strip{
 		Scan:        "rows",
 		FirstCell:   "back-lateral",
@@ -50,7 +56,7 @@ func ParseStrip(name string, data []byte) (*Strip, error) {
 	if !meta.IsDefined("saturates_at") && s.ADCBits > 0 && s.ADCBits <= 16 {
 		s.SaturatesAt = 1<<s.ADCBits - 1
 	}
-	if err := s.Check(); err != nil {
+	if err := check(s); err != nil {
 		return nil, located(name, data, meta, err)
 	}
 	return s, nil
@@ -62,7 +68,7 @@ func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
 	if err != nil {
 		return nil, fmt.Errorf("shoe: %w", err)
 	}
-	s, err := ParseShoe(path, data)
+	s, err := parseShoe(path, data, func(s *Shoe) error { return cmp.Or(s.Check(), s.CheckTyped()) })
 	odd := func(r rune) bool { return IsControl(r) && r != '\n' && r != '\t' }
 	if err == nil && strings.ContainsFunc(s.Padding, odd) {
 		return nil, fmt.Errorf("%s: padding %.40q: write it without control characters", path, s.Padding)
@@ -71,7 +77,10 @@ func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
 }
 
 // ParseShoe reads a shoe from data. Errors name the file as name.
-func ParseShoe(name string, data []byte) (*Shoe, error) {
+func ParseShoe(name string, data []byte) (*Shoe, error) { return parseShoe(name, data, (*Shoe).Check) }
+
+// parseShoe is ParseShoe with a function that checks the values.
+func parseShoe(name string, data []byte, check func(*Shoe) error) (*Shoe, error) {
 	s := &Shoe{}
 	meta, err := parse(name, data, s)
 	if err != nil {
@@ -80,7 +89,7 @@ func ParseShoe(name string, data []byte) (*Shoe, error) {
 	if len(s.OutlineMM) == 0 && !meta.IsDefined("outline_exponent") {
 		s.OutlineExponent = 2.5
 	}
-	if err := s.Check(); err != nil {
+	if err := check(s); err != nil {
 		return nil, located(name, data, meta, err)
 	}
 	return s, nil

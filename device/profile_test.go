@@ -273,6 +273,51 @@ func TestReadProfiles(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
+// A file with an absurd value is refused with its bound. A profile in a recording is read,
+// because the recording was made with it.
+func TestAbsurdValues(t *testing.T) {
+	absurd := func(profile string, edits map[string]string, parsed func(string) error, read func(string) error) {
+		for line, want := range edits {
+			key, _, _ := strings.Cut(line, " =")
+			text := profile + line + "\n"
+			for _, old := range strings.Split(profile, "\n") {
+				if strings.HasPrefix(old, key+" =") {
+					text = edit(profile, old, line)
+				}
+			}
+			assert.NoError(t, parsed(text), line)
+			path := filepath.Join(t.TempDir(), "p.toml")
+			require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+			assert.ErrorContains(t, read(path), ": "+key+": "+want, line)
+		}
+	}
+	absurd(shoeTOML, map[string]string{
+		"hours_worn = 1e9": "1e+09 h: at most 1000",
+		"crown_mm = 1e9":   "1e+09 mm: at most 500",
+	}, func(text string) error {
+		_, err := ParseShoe("a.toml", []byte(text))
+		return err
+	}, func(path string) error {
+		_, err := ReadShoe(t.Context(), path)
+		return err
+	})
+	absurd(stripTOML, map[string]string{
+		"rotation_deg = -1e9":         "-1e+09 degrees: at most 180",
+		"seat_sd_mm = 1e9":            "1e+09 mm: at most 50",
+		"seat_mountings = 1000000000": "1e+09 mountings: at most 10000",
+		"kpa_per_count = 1e9":         "1e+09 kPa: at most 250",
+		"range_kpa = [0, 1e300]":      "1e+300 kPa: at most 1e+06",
+		"curve_age_s = 1e9":           "1e+09 s: at most 86400",
+		"valid_days = 1000000000":     "1e+09 days: at most 36500",
+	}, func(text string) error {
+		_, err := ParseStrip("l.toml", []byte(text))
+		return err
+	}, func(path string) error {
+		_, err := ReadStrip(t.Context(), path)
+		return err
+	})
+}
+
 // A profile written by TOML is read back unchanged.
 func TestProfileRoundTrip(t *testing.T) {
 	strip, err := ParseStrip("l.toml", []byte(stripTOML))

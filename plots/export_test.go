@@ -101,3 +101,6 @@ func EachAxis(c *compare.Comparison, with func(what string, lo, hi float64)) {
 
 // ContactEdge returns the drawn edge of contact of a shoe on a foot.
 func ContactEdge(f *compare.ShoeFoot) [][2]platform.Point { return contactEdge(f) }
+
+// ScaleOf returns the size of one mm of platform in a picture, in points.
+func ScaleOf(p *Place) vg.Length { return p.scale() }

@@ -32,12 +32,30 @@ type Place struct {
 	Wide     vg.Length // of the picture; 0 is 16 cm. Platforms grow with it up to twice their size
 	Plain    bool      // for a dancer: the kern is the target zone, there are no numbers, and the ellipse shows the verdict (see compare.ShoeFoot.Ring)
 	NoLegend bool      // for a page that explains the symbols itself; the bar of 10 mm stays
+
+	scaleOfAll vg.Length // of pictures to one scale, see Each; 0 for the largest that fits
 }
 
 // NewPlace returns the picture of every shoe of a comparison.
 func NewPlace(c *compare.Comparison) *Place {
 	p := NewPlatforms(c)
 	return &Place{Theme: p.Theme, Rows: p.Rows}
+}
+
+// Each returns a picture of each shoe, one below the other, all of one width and to one
+// scale. The last one has the legend.
+func (p *Place) Each(wide vg.Length) (all []*Place) {
+	scale := vg.Length(placeMaxScale)
+	for i := range p.Rows {
+		one := *p
+		one.Rows, one.Wide, one.NoLegend = p.Rows[i:i+1], wide, p.NoLegend || i+1 < len(p.Rows)
+		scale = min(scale, one.scale())
+		all = append(all, &one)
+	}
+	for _, one := range all {
+		one.scaleOfAll = scale
+	}
+	return all
 }
 
 const (
@@ -113,6 +131,9 @@ func (p *Place) column() vg.Length {
 
 // scale returns the size of one mm of platform, in points.
 func (p *Place) scale() vg.Length {
+	if p.scaleOfAll > 0 {
+		return p.scaleOfAll
+	}
 	wide, _ := extent(p.Rows...)
 	return min(p.column()/vg.Length(wide), placeMaxScale)
 }

@@ -50,6 +50,24 @@ func TestPlacesOfManyShoes(t *testing.T) {
 	assert.InDelta(t, float64(3*heights[2]), float64(heights[4]), 60, "twelve shoes are three rows like that of four")
 }
 
+// Pictures of single shoes one below the other are to one scale, also where one of the shoes
+// was recorded on one foot only.
+func TestEachShoeToOneScale(t *testing.T) {
+	p := plots.NewPlace(exampledata.Usual().Comparison)
+	p.Rows[1].Feet[device.Left] = nil
+	all := p.Each(9 * vg.Centimeter)
+	require.Len(t, all, len(p.Rows))
+	smallest := vg.Length(math.Inf(1))
+	for i, one := range all {
+		assert.Equal(t, plots.ScaleOf(all[0]), plots.ScaleOf(one))
+		assert.Equal(t, i+1 < len(all), one.NoLegend)
+		alone := *p
+		alone.Rows, alone.Wide = p.Rows[i:i+1], 9*vg.Centimeter
+		smallest = min(smallest, plots.ScaleOf(&alone))
+	}
+	assert.Equal(t, smallest, plots.ScaleOf(all[0]))
+}
+
 // A page for a dancer has no word of statistics, and no number.
 func TestPlaceInPlainWords(t *testing.T) {
 	p := plots.NewPlace(exampledata.Usual().Comparison)

@@ -84,7 +84,7 @@ func measureColumns[T any](of func(T) measure.Measure) []column[T] {
 	return []column[T]{
 		{Field{Name: "measure", Type: Text, Definition: "symbol of the measure, which the table releves has as a column with its definition", Values: symbols()}, func(t T) any { return of(t).Symbol() }},
 		{Field{Name: "kind", Type: Text, Definition: "declared measures are decided on beforehand; all others are exploratory", Values: words(measure.Declared, measure.Exploratory)}, func(t T) any { return string(of(t).Describe().Kind) }},
-		{Field{Name: "unit", Type: Text, Definition: "unit of the numbers of the measure", Absent: "it is a plain number"}, func(t T) any { return said(of(t).Describe().Unit) }},
+		{Field{Name: "unit", Type: Text, Definition: "unit of the numbers of the measure", Absent: "it is a plain number"}, func(t T) any { return givenText(of(t).Describe().Unit) }},
 	}
 }
 
@@ -102,11 +102,11 @@ var estimateLayout = layout[estimate]{
 
 func estimateColumns() []column[estimate] {
 	all := []column[estimate]{
-		{dancerField, func(e estimate) any { return said(e.dancer) }},
+		{dancerField, func(e estimate) any { return givenText(e.dancer) }},
 		{Field{Name: "of", Type: Text, Definition: "what the row is of: a shoe on a foot, the difference between two shoes on one foot, or the difference between the feet in one shoe", Values: []string{ofShoe, betweenShoes, betweenFeet}}, func(e estimate) any { return e.of }},
 		{Field{Name: "shoe", Type: Text, Definition: "code of a shoe, with #1, #2 where one code has several descriptions"}, func(e estimate) any { return e.shoes[0] }},
 		{footField, func(e estimate) any { return e.feet[0].String() }},
-		{Field{Name: "shoe_from", Type: Text, Definition: "shoe that the mean of shoe is set against", Absent: aMean}, func(e estimate) any { return said(e.shoes[1]) }},
+		{Field{Name: "shoe_from", Type: Text, Definition: "shoe that the mean of shoe is set against", Absent: aMean}, func(e estimate) any { return givenText(e.shoes[1]) }},
 		{Field{Name: "foot_from", Type: Text, Definition: "foot that the mean of foot is set against", Values: footField.Values, Absent: aMean}, func(e estimate) any {
 			if e.of == ofShoe {
 				return nil
@@ -135,7 +135,7 @@ func estimateColumns() []column[estimate] {
 		column[estimate]{Field{Name: "ci95_high", Type: Number, Definition: "upper end of the 95 % interval, in unit", Absent: noScatter}, func(e estimate) any { return end(e.ci95, 1) }},
 		column[estimate]{Field{Name: "p", Type: Number, Definition: "p-value of the two-sided t-test with u and dof", Absent: "the measure is exploratory, is not judged here, or the row is no difference between shoes"}, func(e estimate) any { return number(e.p) }},
 		column[estimate]{Field{Name: "p_holm", Type: Number, Definition: "p adjusted by Holm's procedure: of over over feet and pairs of shoes, of the other declared measures over measures, feet and pairs", Absent: "p is absent"}, func(e estimate) any { return number(e.pAdjusted) }},
-		column[estimate]{Field{Name: "wording", Type: Text, Definition: "what may be said of the difference", Values: words(compare.Clear, compare.WithinMounting, compare.CouldBeChance), Absent: "the measure is exploratory, or is not judged here; the row is a mean"}, func(e estimate) any { return said(string(e.wording)) }},
+		column[estimate]{Field{Name: "wording", Type: Text, Definition: "what may be said of the difference", Values: words(compare.Clear, compare.WithinMounting, compare.CouldBeChance), Absent: "the measure is exploratory, or is not judged here; the row is a mean"}, func(e estimate) any { return givenText(string(e.wording)) }},
 		column[estimate]{Field{Name: "verdict", Type: Text, Definition: "where the load sits in the shoe on the foot, see aplomb fields compare", Absent: "the row is a difference"}, func(e estimate) any {
 			if e.shoe == nil {
 				return nil
@@ -148,7 +148,7 @@ func estimateColumns() []column[estimate] {
 			}
 			return finite(e.shoe.PInside)
 		}},
-		column[estimate]{algorithmField, func(e estimate) any { return said(e.algorithm) }},
+		column[estimate]{algorithmField, func(e estimate) any { return givenText(e.algorithm) }},
 	)
 }
 
@@ -157,7 +157,7 @@ type point struct {
 	followUp *track.FollowUp
 	series   *track.Series
 	*track.Point
-	said measure.Visit // the visit in the logbook; the zero value where unknown
+	logged measure.Visit // the visit in the logbook; the zero value where unknown
 }
 
 // FollowUps returns the visits of follow-ups as one table, in the order of the follow-ups and
@@ -190,9 +190,9 @@ func pointColumns() []column[point] {
 	all := []column[point]{
 		{Field{Name: "dancer", Type: Text, Definition: "code of the dancer"}, func(p point) any { return p.followUp.Dancer }},
 		{Field{Name: "side", Type: Text, Definition: "which foot: one, left less right over the relevés that both feet made together, or both for a measure that is one number for both feet", Values: words(track.Left, track.Right, track.Between, track.Both)}, func(p point) any { return string(p.series.Side) }},
-		{Field{Name: "shoe", Type: Text, Definition: "code of the shoe, with #1, #2 where one code has shoes of different outline or shank"}, func(p point) any { return said(p.series.Shoe) }},
-		{Field{Name: "support", Type: Text, Definition: "what the dancer holds on to: barre, hand or none", Absent: notGiven}, func(p point) any { return said(p.series.Support) }},
-		{Field{Name: "rise", Type: Text, Definition: "how she rises: roll-up, spring or step", Absent: notGiven}, func(p point) any { return said(p.series.Rise) }},
+		{Field{Name: "shoe", Type: Text, Definition: "code of the shoe, with #1, #2 where one code has shoes of different outline or shank"}, func(p point) any { return givenText(p.series.Shoe) }},
+		{Field{Name: "support", Type: Text, Definition: "what the dancer holds on to: barre, hand or none", Absent: notGiven}, func(p point) any { return givenText(p.series.Support) }},
+		{Field{Name: "rise", Type: Text, Definition: "how she rises: roll-up, spring or step", Absent: notGiven}, func(p point) any { return givenText(p.series.Rise) }},
 		{visitField, func(p point) any { return p.Visit }},
 		{Field{Name: "at", Type: Instant, Definition: "time of the first recording of the visit in this shoe"}, func(p point) any { return p.At.UTC().Format(time.RFC3339) }},
 		{Field{Name: "baseline", Type: Boolean, Definition: "between baseline visits nothing should have changed"}, func(p point) any { return p.Baseline }},
@@ -217,7 +217,7 @@ func pointColumns() []column[point] {
 		}}
 	}
 	return append(all,
-		column[point]{Field{Name: "wording", Type: Text, Definition: "what may be said of the change", Values: words(track.BeyondNoise, track.WithinNoise), Absent: "there is no change, the measure is exploratory, or is not judged here"}, func(p point) any { return said(string(p.Wording)) }},
+		column[point]{Field{Name: "wording", Type: Text, Definition: "what may be said of the change", Values: words(track.BeyondNoise, track.WithinNoise), Absent: "there is no change, the measure is exploratory, or is not judged here"}, func(p point) any { return givenText(string(p.Wording)) }},
 		repeat("sem", "standard error of measurement, in unit", func(r *track.Repeatability) any { return finite(r.SEM) }),
 		repeat("sem_dof", "degrees of freedom of sem", func(r *track.Repeatability) any { return finite(r.DOF) }),
 		repeat("mdc95", "minimal detectable change, t·√2·sem, in unit", func(r *track.Repeatability) any { return finite(r.MDC95) }),
@@ -226,16 +226,16 @@ func pointColumns() []column[point] {
 			for _, f := range p.Flags {
 				all = append(all, string(f))
 			}
-			return said(strings.Join(all, "; "))
+			return givenText(strings.Join(all, "; "))
 		}},
-		column[point]{Field{Name: "pain_before", Type: Integer, Definition: "pain before the first rise, 0 to 10", Absent: "nobody asked"}, func(p point) any { return whole(p.said.PainBefore) }},
-		column[point]{Field{Name: "pain_after", Type: Integer, Definition: "pain after the last rise, 0 to 10", Absent: "nobody asked"}, func(p point) any { return whole(p.said.PainAfter) }},
+		column[point]{Field{Name: "pain_before", Type: Integer, Definition: "pain before the first rise, 0 to 10", Absent: "nobody asked"}, func(p point) any { return whole(p.logged.PainBefore) }},
+		column[point]{Field{Name: "pain_after", Type: Integer, Definition: "pain after the last rise, 0 to 10", Absent: "nobody asked"}, func(p point) any { return whole(p.logged.PainAfter) }},
 		column[point]{Field{Name: "recordings", Type: Text, Definition: "recordings of the relevés, with commas between"}, func(p point) any { return strings.Join(p.Recordings, ",") }},
 		column[point]{algorithmField, func(p point) any {
 			if p.followUp.Provenance == nil {
 				return nil
 			}
-			return said(p.followUp.Provenance.Algorithm)
+			return givenText(p.followUp.Provenance.Algorithm)
 		}},
 	)
 }

@@ -88,8 +88,8 @@ func (l layout[T]) table(of []T) Table {
 	return t
 }
 
-// said returns a text, nil where it is empty.
-func said(s string) any {
+// givenText returns a text, nil where it is empty.
+func givenText(s string) any {
 	if s == "" {
 		return nil
 	}

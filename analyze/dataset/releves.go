@@ -92,7 +92,7 @@ func context[T any](of func(T) releve) []column[T] {
 		return column[T]{f, func(t T) any { return value(of(t)) }}
 	}
 	return []column[T]{
-		at(dancerField, func(r releve) any { return said(r.unit.Dancer) }),
+		at(dancerField, func(r releve) any { return givenText(r.unit.Dancer) }),
 		at(visitField, func(r releve) any { return r.unit.Visit }),
 		at(dayField, func(r releve) any { return r.unit.Day }),
 		at(Field{Name: "order", Type: Integer, Definition: "number of the rise in its visit, from 1, in all shoes; the two feet of one rise share it"}, func(r releve) any { return int64(r.order) }),
@@ -115,7 +115,7 @@ func conditions[T any](of func(T) measure.Conditions) []column[T] {
 		{Name: "feedback", Definition: "what the dancer sees of the numbers; live is practice, and enters no comparison", Values: device.Feedbacks[:]},
 	} {
 		f.Type, f.Absent = Text, notGiven
-		all = append(all, column[T]{f, func(t T) any { return said(of(t).List()[i].Value) }})
+		all = append(all, column[T]{f, func(t T) any { return givenText(of(t).List()[i].Value) }})
 	}
 	return all
 }
@@ -147,7 +147,7 @@ func releveColumns() []column[releve] {
 				words(measure.OverTheBox, measure.PulledBack, measure.TooFarOver, measure.ToTheSide, measure.TooCloseToCall)...),
 			held("p_inside", Number, "", "probability that the centre of pressure lies inside the kern", func(h *measure.Hold) any { return finite(h.PInside) }),
 			orNone(held("misses", Text, "", "directions in which the centre of pressure lies beyond the kern, along each axis by itself, with spaces between: behind, in_front, little_toe_side, big_toe_side", func(h *measure.Hold) any {
-				return said(strings.Join(words(h.Misses...), " "))
+				return givenText(strings.Join(words(h.Misses...), " "))
 			})),
 		})
 	for _, m := range measure.All() {
@@ -179,7 +179,7 @@ func releveColumns() []column[releve] {
 		},
 		column[releve]{
 			Field{Name: "warnings", Type: Text, Definition: "codes of the warnings of the relevé, with spaces between; the table recordings has those of the recording", Absent: "there are none"},
-			func(r releve) any { return said(codes(r.Warnings)) },
+			func(r releve) any { return givenText(codes(r.Warnings)) },
 		},
 	)
 }
@@ -276,7 +276,7 @@ var measureLayout = layout[value]{
 		[]column[value]{
 			{Field{Name: "measure", Type: Text, Definition: "symbol of the measure, which the table releves has as a column with its definition", Values: symbols()}, func(v value) any { return v.measure.Symbol() }},
 			{Field{Name: "kind", Type: Text, Definition: "declared measures are decided on beforehand; all others are exploratory", Values: words(measure.Declared, measure.Exploratory)}, func(v value) any { return string(v.measure.Describe().Kind) }},
-			{Field{Name: "unit", Type: Text, Definition: "unit of value, u and the interval", Absent: "it is a plain number"}, func(v value) any { return said(v.measure.Describe().Unit) }},
+			{Field{Name: "unit", Type: Text, Definition: "unit of value, u and the interval", Absent: "it is a plain number"}, func(v value) any { return givenText(v.measure.Describe().Unit) }},
 			{Field{Name: "value", Type: Number, Definition: "value of the measure, in unit"}, func(v value) any { return finite(v.value) }},
 			{Field{Name: "u", Type: Number, Definition: "standard uncertainty of value in this relevé, in unit: of over, medial, contact share, load and changes within a hold all sources; of other measures what seat and gains contribute", Absent: "neither seat nor gains reach the measure"}, func(v value) any { return number(v.u) }},
 			{Field{Name: "dof", Type: Number, Definition: "degrees of freedom of u", Absent: "u is absent; they are unlimited"}, func(v value) any {

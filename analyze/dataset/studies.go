@@ -36,7 +36,7 @@ var studyLayout = layout[Study]{
 	key:        []string{"study"},
 	columns: []column[Study]{
 		{studyField, func(s Study) any { return s.Name }},
-		{Field{Name: "declared", Type: Day, Definition: "day of the declaration", Absent: deidentified}, func(s Study) any { return said(s.Declared) }},
+		{Field{Name: "declared", Type: Day, Definition: "day of the declaration", Absent: deidentified}, func(s Study) any { return givenText(s.Declared) }},
 		{Field{Name: "primary_measure", Type: Text, Definition: "symbol of the primary measure: the only one whose difference between shoes is tested over the dancers", Values: study.Primaries()}, func(s Study) any { return s.Measure.Symbol() }},
 		{Field{Name: "other_measures", Type: Text, Definition: "symbols of the other declared measures, which are compared without a test, with spaces between"}, func(s Study) any { return otherMeasures(s.Measure) }},
 		{Field{Name: "feet", Type: Text, Definition: "feet that are recorded; with both, a dancer's value is the mean of the feet", Values: []string{"both", device.Left.String(), device.Right.String()}}, func(s Study) any { return feetOf(s.Feet) }},
@@ -65,7 +65,7 @@ func (s *Study) label(code string) any {
 	if !s.Unblinded {
 		return nil
 	}
-	return said(s.Label(code))
+	return givenText(s.Label(code))
 }
 
 func otherMeasures(primary measure.Measure) string {
@@ -121,7 +121,7 @@ var orderLayout = layout[place]{
 		{studyField, func(p place) any { return p.Name }},
 		{studyRowField, func(p place) any { return int64(p.row) }},
 		{Field{Name: "place", Type: Integer, Definition: "place of the shoe in the first round, from 1"}, func(p place) any { return int64(p.n) }},
-		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition, Absent: notInHere}, func(p place) any { return said(p.dancer) }},
+		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition, Absent: notInHere}, func(p place) any { return givenText(p.dancer) }},
 		{Field{Name: "shoe", Type: Text, Definition: "code of the shoe"}, func(p place) any { return p.shoe }},
 		{Field{Name: "label", Type: Text, Definition: "label that dancer and fitter see in place of the shoe's code", Absent: blinded + "; " + deidentified}, func(p place) any { return p.label(p.shoe) }},
 	},
@@ -152,10 +152,10 @@ var changeLayout = layout[change]{
 	columns: []column[change]{
 		{studyField, func(c change) any { return c.Name }},
 		{Field{Name: "change", Type: Integer, Definition: "number of the event in its study, from 1"}, func(c change) any { return int64(c.n) }},
-		{Field{Name: "day", Type: Day, Definition: "day of the event", Absent: deidentified}, func(c change) any { return said(c.Day) }},
+		{Field{Name: "day", Type: Day, Definition: "day of the event", Absent: deidentified}, func(c change) any { return givenText(c.Day) }},
 		{Field{Name: "event", Type: Text, Definition: "drop-out: the study_row got another dancer; amendment: the plan was changed; interim: the shoes were compared before the declared number of dancers; key: which shoe each label is was shown", Values: words(study.DropOut, study.Amendment, study.Interim, study.KeyShown)}, func(c change) any { return string(c.Kind) }},
 		{Field{Name: studyRowField.Name, Type: studyRowField.Type, Definition: studyRowField.Definition, Absent: "the event is no drop-out"}, func(c change) any { return counted(c.Row) }},
-		{Field{Name: "what", Type: Text, Definition: "what was changed or shown", Absent: "the event is a drop-out"}, func(c change) any { return said(c.What) }},
-		{Field{Name: "reason", Type: Text, Definition: "why, in the words of whoever did it", Absent: notGiven + "; " + deidentified}, func(c change) any { return said(c.Reason) }},
+		{Field{Name: "what", Type: Text, Definition: "what was changed or shown", Absent: "the event is a drop-out"}, func(c change) any { return givenText(c.What) }},
+		{Field{Name: "reason", Type: Text, Definition: "why, in the words of whoever did it", Absent: notGiven + "; " + deidentified}, func(c change) any { return givenText(c.Reason) }},
 	},
 }

@@ -21,13 +21,13 @@ var shoeLayout = layout[*device.Shoe]{
 		{Field{Name: "depth_mm", Type: Number, Unit: "mm", Definition: "depth of the platform by the ruler, from back to front"}, func(s *device.Shoe) any { return finite(s.Size()[1]) }},
 		{Field{Name: "area_mm2", Type: Number, Unit: "mm²", Definition: "area of the platform by the ruler"}, func(s *device.Shoe) any { return finite(s.Outline().Area()) }},
 		{Field{Name: "outline_exponent", Type: Number, Definition: "exponent of the superellipse of the outline: 2 is an oval, 20 nearly a rectangle", Absent: "the outline is given by points"}, func(s *device.Shoe) any { return positive(s.OutlineExponent) }},
-		{Field{Name: "box", Type: Text, Definition: "shape of the box", Values: device.Boxes[:], Absent: notGiven}, func(s *device.Shoe) any { return said(s.Box) }},
+		{Field{Name: "box", Type: Text, Definition: "shape of the box", Values: device.Boxes[:], Absent: notGiven}, func(s *device.Shoe) any { return givenText(s.Box) }},
 		{Field{Name: "crown_mm", Type: Number, Unit: "mm", Definition: "height of the crown", Absent: notGiven}, func(s *device.Shoe) any { return positive(s.CrownMM) }},
-		{Field{Name: "shank", Type: Text, Definition: "stiffness of the shank", Values: device.Shanks[:], Absent: notGiven}, func(s *device.Shoe) any { return said(s.Shank) }},
-		{Field{Name: "shank_length", Type: Text, Definition: "length of the shank", Values: device.ShankLengths[:], Absent: notGiven}, func(s *device.Shoe) any { return said(s.ShankLength) }},
+		{Field{Name: "shank", Type: Text, Definition: "stiffness of the shank", Values: device.Shanks[:], Absent: notGiven}, func(s *device.Shoe) any { return givenText(s.Shank) }},
+		{Field{Name: "shank_length", Type: Text, Definition: "length of the shank", Values: device.ShankLengths[:], Absent: notGiven}, func(s *device.Shoe) any { return givenText(s.ShankLength) }},
 		{Field{Name: "vamp_mm", Type: Number, Unit: "mm", Definition: "length of the vamp, from the front of the platform to the throat", Absent: notGiven}, func(s *device.Shoe) any { return positive(s.VampMM) }},
 		{Field{Name: "wings_mm", Type: Number, Unit: "mm", Definition: "height of the wings, from the platform", Absent: notGiven}, func(s *device.Shoe) any { return positive(s.WingsMM) }},
-		{Field{Name: "padding", Type: Text, Definition: "what is between foot and shoe", Absent: notGiven}, func(s *device.Shoe) any { return said(s.Padding) }},
+		{Field{Name: "padding", Type: Text, Definition: "what is between foot and shoe", Absent: notGiven}, func(s *device.Shoe) any { return givenText(s.Padding) }},
 		{Field{Name: "hours_worn", Type: Number, Unit: "h", Definition: "hours that the shoe was worn before"}, func(s *device.Shoe) any { return finite(s.HoursWorn) }},
 	},
 }
@@ -48,7 +48,7 @@ var stripLayout = layout[*device.Strip]{
 		{Field{Name: "gain_sd", Type: Number, Definition: "relative standard deviation of the gains that remains from cell to cell"}, func(s *device.Strip) any { return finite(s.Calibration.GainSD) }},
 		{Field{Name: "seat_sd_mm", Type: Number, Unit: "mm", Definition: "standard deviation of one mounting, each axis, by the profile"}, func(s *device.Strip) any { return finite(s.Mount.SeatSDMM) }},
 		{Field{Name: "seat_mountings", Type: Integer, Definition: "mountings that seat_sd_mm was measured in", Absent: "seat_sd_mm is assumed"}, func(s *device.Strip) any { return counted(s.Mount.SeatMountings) }},
-		{Field{Name: "calibrated", Type: Day, Definition: "day of the calibration", Absent: notGiven}, func(s *device.Strip) any { return said(s.Calibration.Date.String()) }},
+		{Field{Name: "calibrated", Type: Day, Definition: "day of the calibration", Absent: notGiven}, func(s *device.Strip) any { return givenText(s.Calibration.Date.String()) }},
 	},
 }
 
@@ -92,13 +92,13 @@ var mountingLayout = layout[mount]{
 	references: []Reference{toShoe, toStrip, toVisit},
 	columns: []column[mount]{
 		{mountingField, func(m mount) any { return m.mounting }},
-		{dancerField, func(m mount) any { return said(m.unit.Dancer) }},
+		{dancerField, func(m mount) any { return givenText(m.unit.Dancer) }},
 		{visitField, func(m mount) any { return m.unit.Visit }},
 		{footField, func(m mount) any { return m.foot.foot.String() }},
 		{shoeField, func(m mount) any { return ContentOf(m.side.Shoe) }},
 		{stripField, func(m mount) any { return ContentOf(m.side.Strip) }},
 		{Field{Name: "mark", Type: Integer, Definition: "which physical shoe of the pair: 1 or 2", Absent: notGiven}, func(m mount) any { return counted(m.side.Mark) }},
-		{Field{Name: "name", Type: Text, Definition: "name of the mounting in its recordings", Absent: "nothing says that another recording is of the same mounting"}, func(m mount) any { return said(m.side.Mounting) }},
+		{Field{Name: "name", Type: Text, Definition: "name of the mounting in its recordings", Absent: "nothing says that another recording is of the same mounting"}, func(m mount) any { return givenText(m.side.Mounting) }},
 		{Field{Name: "calibration_age_days", Type: Integer, Unit: "d", Definition: "age of the calibration of the strip on the day of the visit; below 0 where it was made later", Absent: "its day is not known"}, func(m mount) any { return m.calibrationAge() }},
 		{Field{Name: "recordings", Type: Integer, Definition: "recordings in this mounting"}, func(m mount) any { return int64(m.recordings) }},
 	},
@@ -227,7 +227,7 @@ var comparisonLayout = layout[difference]{
 
 func comparisonColumns() []column[difference] {
 	all := []column[difference]{
-		{dancerField, func(d difference) any { return said(d.unit.Dancer) }},
+		{dancerField, func(d difference) any { return givenText(d.unit.Dancer) }},
 		{visitField, func(d difference) any { return d.unit.Visit }},
 	}
 	for i, side := range [2]string{"from", "to"} {
@@ -241,7 +241,7 @@ func comparisonColumns() []column[difference] {
 	all = append(all, conditions(func(d difference) measure.Conditions { return d.conditions })...)
 	all = append(all,
 		column[difference]{Field{Name: "measure", Type: Text, Definition: "symbol of the measure, which the table releves has as a column with its definition", Values: symbols()}, func(d difference) any { return d.measure.Symbol() }},
-		column[difference]{Field{Name: "unit", Type: Text, Definition: "unit of means, difference, interval and u", Absent: "it is a plain number"}, func(d difference) any { return said(d.measure.Describe().Unit) }},
+		column[difference]{Field{Name: "unit", Type: Text, Definition: "unit of means, difference, interval and u", Absent: "it is a plain number"}, func(d difference) any { return givenText(d.measure.Describe().Unit) }},
 	)
 	for i, side := range [2]string{"from", "to"} {
 		all = append(all,
@@ -258,7 +258,7 @@ func comparisonColumns() []column[difference] {
 		column[difference]{Field{Name: "ci95_high", Type: Number, Definition: "upper end of the 95 % interval, in unit", Absent: "a single relevé leaves the scatter unknown"}, func(d difference) any { return end(d.ci95, 1) }},
 		column[difference]{Field{Name: "p", Type: Number, Definition: "p-value of the two-sided t-test with u and dof", Absent: "the measure is exploratory, is not judged here, or the difference is between feet"}, func(d difference) any { return number(d.p) }},
 		column[difference]{Field{Name: "p_holm", Type: Number, Definition: "p adjusted by Holm's procedure: of over over feet and pairs of shoes, of the other declared measures over measures, feet and pairs", Absent: "p is absent"}, func(d difference) any { return number(d.pAmended) }},
-		column[difference]{Field{Name: "wording", Type: Text, Definition: "what may be said of the difference", Values: words(compare.Clear, compare.WithinMounting, compare.CouldBeChance), Absent: "the measure is exploratory, or is not judged here"}, func(d difference) any { return said(string(d.wording)) }},
+		column[difference]{Field{Name: "wording", Type: Text, Definition: "what may be said of the difference", Values: words(compare.Clear, compare.WithinMounting, compare.CouldBeChance), Absent: "the measure is exploratory, or is not judged here"}, func(d difference) any { return givenText(string(d.wording)) }},
 	)
 }
 

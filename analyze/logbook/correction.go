@@ -105,8 +105,8 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 // AddRemark stores a person's remark on a recording, made at a time after the recording,
 // in addition to earlier remarks. software is the program that writes it, with its
 // version.
-func (l *Logbook) AddRemark(ctx context.Context, id int64, at time.Time, software string, said correction.Remark) error {
-	_, err := l.Relabel(ctx, id, 0, correction.Entry{At: at.UTC(), Software: software, Remark: &said})
+func (l *Logbook) AddRemark(ctx context.Context, id int64, at time.Time, software string, remark correction.Remark) error {
+	_, err := l.Relabel(ctx, id, 0, correction.Entry{At: at.UTC(), Software: software, Remark: &remark})
 	return err
 }
 

@@ -30,6 +30,7 @@ var (
 	ErrForeign     = errors.New("a database of something else")
 	ErrRecording   = errors.New("is being made now")
 	ErrBegun       = errors.New("has begun")
+	ErrChanged     = errors.New("has changed meanwhile")
 	ErrWithdrawn   = errors.New("consent is withdrawn")
 )
 

@@ -22,6 +22,9 @@ func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 	if p.Releves < 1 || len(p.Steps) == 0 {
 		return invalid("a plan of %d steps, %d relevés each", len(p.Steps), p.Releves)
 	}
+	if p.Releves > MostRises {
+		return invalid("%d relevés in a mounting: at most %d", p.Releves, MostRises)
+	}
 	for _, s := range p.Steps {
 		if s.Mounting < 1 {
 			return invalid("mounting %d of shoe %.80q", s.Mounting, s.Shoe)

@@ -135,7 +135,7 @@ func CheckShoe(s Shoe) error {
 	if err := checkCode("shoe", s.Code); err != nil {
 		return err
 	}
-	if err := cmp.Or(s.Shoe.Check(), checkText("padding", s.Padding)); err != nil {
+	if err := cmp.Or(s.Shoe.Check(), s.CheckTyped(), checkText("padding", s.Padding)); err != nil {
 		return invalid("shoe %q: %v", s.Code, err)
 	}
 	return nil

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -124,7 +125,7 @@ func CheckStrip(s device.Strip) error {
 	if err := checkCode("strip", s.Name); err != nil {
 		return err
 	}
-	if err := s.Check(); err != nil {
+	if err := cmp.Or(s.Check(), s.CheckTyped()); err != nil {
 		return invalid("strip %q: %v", s.Name, err)
 	}
 	return nil

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 
 	"aplomb/analyze/measure"
@@ -96,29 +97,35 @@ func (l *Logbook) Studies() ([]study.Study, error) { return l.studies("") }
 
 func (l *Logbook) studies(where string, args ...any) (all []study.Study, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		var ids []int64
-		err := each(tx, func(rows *sql.Rows) error {
-			var s study.Study
-			var id, seed int64
-			var symbol, feet string
-			err := rows.Scan(&id, &s.Name, &s.Declared, &seed, &symbol, &feet, &s.Visits, &s.Mountings, &s.Releves, &s.Stop)
-			s.Seed = uint64(seed)
-			s.Measure, _ = measure.Named(symbol)
-			for is, name := range planFeet {
-				if name == feet {
-					s.Feet = is
-				}
-			}
-			ids, all = append(ids, id), append(all, s)
-			return err
-		}, `SELECT id, name, declared, seed, measure, feet, visits, mountings, releves, stop FROM studies`+where+` ORDER BY key`, args...)
-		for i, id := range ids {
-			if err == nil {
-				err = readStudy(tx, id, &all[i])
-			}
-		}
+		all, err = readStudies(tx, where, args...)
 		return err
 	})
+	return all, err
+}
+
+// readStudies reads the studies that a condition selects.
+func readStudies(tx *sql.Tx, where string, args ...any) (all []study.Study, err error) {
+	var ids []int64
+	err = each(tx, func(rows *sql.Rows) error {
+		var s study.Study
+		var id, seed int64
+		var symbol, feet string
+		err := rows.Scan(&id, &s.Name, &s.Declared, &seed, &symbol, &feet, &s.Visits, &s.Mountings, &s.Releves, &s.Stop)
+		s.Seed = uint64(seed)
+		s.Measure, _ = measure.Named(symbol)
+		for is, name := range planFeet {
+			if name == feet {
+				s.Feet = is
+			}
+		}
+		ids, all = append(ids, id), append(all, s)
+		return err
+	}, `SELECT id, name, declared, seed, measure, feet, visits, mountings, releves, stop FROM studies`+where+` ORDER BY key`, args...)
+	for i, id := range ids {
+		if err == nil {
+			err = readStudy(tx, id, &all[i])
+		}
+	}
 	return all, err
 }
 
@@ -283,16 +290,23 @@ func (l *Logbook) ReplaceInStudy(name string, c study.Change) error {
 
 // PutStudyVisit assigns a visit to a study, as the dancer's number-th. The error is
 // ErrInvalid where the dancer has another visit of that number, or the visit another
-// number or study.
-func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
+// number or study, and ErrChanged where the study of that name is declared otherwise than s.
+func (l *Logbook) PutStudyVisit(s study.Study, visitID int64, number int) error {
 	v, err := l.Visit(visitID)
 	if err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
-		id, err := studyID(tx, name)
+		id, err := studyID(tx, s.Name)
 		if err != nil {
 			return err
+		}
+		now, err := readStudies(tx, ` WHERE id = ?`, id)
+		if err != nil {
+			return err
+		}
+		if !sameDeclaration(now[0], s) {
+			return fmt.Errorf("study %s %w: start again", s.Name, ErrChanged)
 		}
 		var of int64
 		var has int
@@ -301,7 +315,7 @@ func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 		case err == nil && of == id && has == number:
 			return nil
 		case err == nil && of == id:
-			return invalid("visit %s of dancer %s is visit %d of study %s, not %d", v.Name(), v.Dancer, has, name, number)
+			return invalid("visit %s of dancer %s is visit %d of study %s, not %d", v.Name(), v.Dancer, has, s.Name, number)
 		case err == nil:
 			return invalid("visit %s of dancer %s belongs to another study", v.Name(), v.Dancer)
 		case !errors.Is(err, sql.ErrNoRows):
@@ -310,7 +324,7 @@ func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 		err = tx.QueryRow(`SELECT count(*) FROM study_visits s JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id
 			WHERE study_id = ? AND s.number = ? AND d.key = ?`, id, number, keyOf(v.Dancer)).Scan(&has)
 		if err == nil && has > 0 {
-			err = invalid("dancer %s has another visit %d in study %s", v.Dancer, number, name)
+			err = invalid("dancer %s has another visit %d in study %s", v.Dancer, number, s.Name)
 		}
 		if err != nil {
 			return err
@@ -318,6 +332,13 @@ func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 		_, err = tx.Exec(`INSERT INTO study_visits (study_id, visit_id, number) VALUES (?, ?, ?)`, id, visitID, number)
 		return err
 	})
+}
+
+// sameDeclaration reports whether two studies have the same name and plan. Looking up labels
+// and comparing shoes do not count as a change.
+func sameDeclaration(a, b study.Study) bool {
+	a.Changes, b.Changes = nil, nil
+	return reflect.DeepEqual(a, b)
 }
 
 // StudyVisits returns the visits of a study by dancer and number, including those of

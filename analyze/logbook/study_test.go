@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -46,10 +47,14 @@ func TestStudyIsKept(t *testing.T) {
 
 	// A visit belongs to one study, as one visit of its dancer.
 	first, second := visit(t, l, "D7"), visit(t, l, "D7")
-	require.NoError(t, l.PutStudyVisit("Spring", first.ID, 1))
-	require.NoError(t, l.PutStudyVisit("Spring", first.ID, 1))
-	oneLine(t, l.PutStudyVisit("Spring", first.ID, 2), ErrInvalid, "is visit 1")
-	oneLine(t, l.PutStudyVisit("Spring", second.ID, 1), ErrInvalid, "another visit 1")
+	require.NoError(t, l.PutStudyVisit(s, first.ID, 1))
+	require.NoError(t, l.PutStudyVisit(s, first.ID, 1))
+	oneLine(t, l.PutStudyVisit(s, first.ID, 2), ErrInvalid, "is visit 1")
+	oneLine(t, l.PutStudyVisit(s, second.ID, 1), ErrInvalid, "another visit 1")
+	relabelled := s
+	relabelled.Shoes = slices.Clone(s.Shoes)
+	relabelled.Shoes[0].Label, relabelled.Shoes[1].Label = s.Shoes[1].Label, s.Shoes[0].Label
+	oneLine(t, l.PutStudyVisit(relabelled, second.ID, 2), ErrChanged, "study Spring has changed meanwhile: start again")
 	kept7, err := l.Visits("D7")
 	require.NoError(t, err)
 	first.Study, first.OfStudy = "Spring", 1
@@ -68,7 +73,7 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	l := begin(t)
 	s := declared(t, l)
 	v := visit(t, l, "D7")
-	require.NoError(t, l.PutStudyVisit("Spring", v.ID, 1))
+	require.NoError(t, l.PutStudyVisit(s, v.ID, 1))
 	r := keep(t, l, v, about("D7", "", shoe("B")))
 	require.NoError(t, l.PutSources(r.ID, map[device.Foot]string{device.Left: sha('1'), device.Right: sha('2')}))
 	sources, err := l.Sources()
@@ -91,7 +96,7 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	}
 
 	// A visit beyond those of the plan does not count.
-	require.NoError(t, l.PutStudyVisit("Spring", visit(t, l, "D7").ID, 2))
+	require.NoError(t, l.PutStudyVisit(s, visit(t, l, "D7").ID, 2))
 	fewer := s
 	fewer.Visits = 1
 	visits, _, err := l.StudyRows(fewer)

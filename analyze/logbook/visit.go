@@ -91,16 +91,16 @@ func (v Visit) advice(then string) string {
 
 // Record returns the pain, notes and choice of the visit as part of a result.
 func (v Visit) Record() *measure.Visit {
-	said := &measure.Visit{
+	record := &measure.Visit{
 		Name: v.Name(), PainBefore: v.PainBefore, PainAfter: v.PainAfter, PainWhere: FormatPains(v.PainWhere), Stop: v.Advice(),
 		WarmUp: v.WarmUp, MaxRises: v.MaxRises, Choice: v.Choice, ChoiceWhy: v.ChoiceWhy, Note: v.Note,
 	}
 	for _, f := range device.Feet {
 		if n := v.SingleLeg[f]; n != nil {
-			said.SingleLeg.Set(f, *n)
+			record.SingleLeg.Set(f, *n)
 		}
 	}
-	return said
+	return record
 }
 
 // AddVisit adds a visit of a dancer and returns it with its ID and Number.

@@ -35,7 +35,7 @@ func Example() {
 		panic(err)
 	}
 	s := f.Series[0]
-	fmt.Println(s.Repeat.Text(f.Measure))
+	fmt.Println(s.RepeatText(f.Measure))
 	for _, p := range s.Points {
 		if p.Reference {
 			fmt.Printf("%s: %.1f mm, the reference\n", p.Visit, p.Mean)

@@ -76,6 +76,19 @@ func repeatability(r *history, all []*history) *Repeatability {
 	return nil
 }
 
+// remounted returns the number of mountings of the dancer of r, on its side, beyond the
+// first of their visit.
+func remounted(r *history, all []*history) (n int) {
+	for _, o := range all {
+		if o.side == r.side && o.dancer == r.dancer {
+			for _, group := range o.stableGroups(Remountings) {
+				n += len(group) - 1
+			}
+		}
+	}
+	return n
+}
+
 // MDC95 is the minimal detectable change of a measure with the standard error of
 // measurement sem with dof degrees of freedom: the smallest change that exceeds 95 % of
 // the differences between two visits while nothing changes (Weir, Journal of Strength and

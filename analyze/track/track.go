@@ -102,6 +102,10 @@ type Series struct {
 	Points  []Point        `json:"points"`           // by time
 	Wear    *Wear          `json:"wear,omitempty"`   // absent with fewer than three visits, or the same hours in all
 
+	// Remounted is the number of the dancer's mountings on this side beyond the first of
+	// their visit, in any shoe.
+	Remounted int `json:"-"`
+
 	Code string           `json:"-"` // of the shoe
 	Kern platform.Polygon `json:"-"` // of the platform at the last visit, mm; nil for both feet, and where it is not known
 }
@@ -187,7 +191,9 @@ func FollowWith(m measure.Measure, dancer string, rows []Row, study map[Side]*Re
 			if known == nil {
 				known = repeatability(r, all)
 			}
-			f.Series = append(f.Series, r.series(m, f.Effect, known))
+			s := r.series(m, f.Effect, known)
+			s.Remounted = remounted(r, all)
+			f.Series = append(f.Series, s)
 		}
 	}
 	if len(f.Series) == 0 {

@@ -94,7 +94,7 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
 	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
 
-	assert.Equal(t, "The minimal detectable change is 2.0 mm, from baseline visits of this dancer (5 degrees of freedom).", s.Repeat.Text(measure.Over))
+	assert.Equal(t, "The minimal detectable change is 2.0 mm, from baseline visits of this dancer (5 degrees of freedom).", s.RepeatText(measure.Over))
 }
 
 // A dancer without repetitions is compared with the repeatability of all dancers; if it
@@ -106,8 +106,11 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Nil(t, f.Series[0].Repeat)
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
-	assert.Contains(t, f.Series[0].Repeat.Text(measure.Over), "not known well enough to judge a change")
-	assert.Contains(t, f.Series[0].Repeat.Text(measure.Over), "it takes 5 mountings beyond the first of their visit")
+	assert.Contains(t, f.Series[0].RepeatText(measure.Over), "not known well enough to judge a change. It takes 5 mountings beyond the first of their visit (so far 0, still needed 5).")
+	// Two mountings on one day are one beyond the first.
+	f, err = Follow(measure.Over, "D7", append(append(one("D7", 2, 0, false, device.Left, 1), one("D7", 2, 1, false, device.Left, 2)...), followed...))
+	require.NoError(t, err)
+	assert.Contains(t, f.Series[0].RepeatText(measure.Over), "(so far 1, still needed 4)")
 
 	rows := followed
 	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within
@@ -124,7 +127,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Equal(t, 5, r.Groups)
 	assert.InDelta(t, math.Sqrt(0.5), r.SEM, 1e-12)
 	assert.Equal(t, BeyondNoise, f.Series[0].Points[1].Wording)
-	assert.Contains(t, r.Text(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
+	assert.Contains(t, r.text(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
 }
 
 // Changes between visits after the baseline do not change the repeatability.
@@ -268,7 +271,7 @@ func TestFatigue(t *testing.T) {
 
 // Proportions are formatted as in other packages.
 func TestProportionsAreInPercentagePoints(t *testing.T) {
-	assert.Contains(t, (&Repeatability{MDC95: 0.08, DOF: 12, Coverage: 0.95}).Text(measure.BackThird), "is 8 percentage points, ")
+	assert.Contains(t, (&Repeatability{MDC95: 0.08, DOF: 12, Coverage: 0.95}).text(measure.BackThird), "is 8 percentage points, ")
 	slope, _, _ := (&Fatigue{PerReleve: -0.0123}).Parts(measure.LoadShare)
 	assert.Equal(t, "−1.2 percentage points", slope)
 }

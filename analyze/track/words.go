@@ -10,12 +10,18 @@ import (
 
 // This file contains all texts of a follow-up.
 
-// Text returns the smallest change beyond noise and the repetitions that it is
-// based on.
-func (r *Repeatability) Text(m measure.Measure) string {
-	if r == nil {
-		return fmt.Sprintf("How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip more often in a visit: it takes %d mountings beyond the first of their visit.", minDOF)
+// RepeatText returns the smallest change beyond noise and the repetitions that it is based
+// on, or how many more mountings it takes to know them.
+func (s *Series) RepeatText(m measure.Measure) string {
+	if s.Repeat != nil {
+		return s.Repeat.text(m)
 	}
+	return fmt.Sprintf("How well this repeats is not known well enough to judge a change. It takes %d mountings beyond the first of their visit (so far %d, still needed %d). %d visits marked as baseline, between which nothing should change, do as well.",
+		minDOF, s.Remounted, minDOF-s.Remounted, minDOF+1)
+}
+
+// text is RepeatText for a repeatability that is known.
+func (r *Repeatability) text(m measure.Measure) string {
 	what := "baseline visits"
 	if r.From == Remountings {
 		what = "remountings on one day"

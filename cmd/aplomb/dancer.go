@@ -51,13 +51,13 @@ Values that you do not give stay unknown until aplomb dancer edit adds them.`,
 		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
-	said := forms.Dancer()
-	formFlags(cmd, said, said.Fields)
+	form := forms.Dancer()
+	formFlags(cmd, form, form.Fields)
 	var folder lookup.Folder
 	logbookFlag(cmd, &folder)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		d := logbook.Dancer{Code: args[0]}
-		if err := applyDancer(said, &d, now()); err != nil {
+		if err := applyDancer(form, &d, now()); err != nil {
 			return err
 		}
 		if err := logbook.CheckDancer(d); err != nil {
@@ -76,26 +76,26 @@ Values that you do not give stay unknown until aplomb dancer edit adds them.`,
 }
 
 // applyDancer sets in d what was typed. A consent without a day is dated today.
-func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.Time) error {
-	if err := said.Apply(d); err != nil {
+func applyDancer(form *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.Time) error {
+	if err := form.Apply(d); err != nil {
 		return err
 	}
 	today := logbook.DayOf(now)
-	if d.BirthYear > now.Year() && said.Has("birth-year") {
+	if d.BirthYear > now.Year() && form.Has("birth-year") {
 		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
 	}
-	if most := now.Year() - d.BirthYear; d.BirthYear != 0 && d.PointeYears != nil && *d.PointeYears > float64(most) && said.Has("birth-year", "pointe-years") {
+	if most := now.Year() - d.BirthYear; d.BirthYear != 0 && d.PointeYears != nil && *d.PointeYears > float64(most) && form.Has("birth-year", "pointe-years") {
 		return usage.Errorf("%v years on pointe: born in %d, at most %d", *d.PointeYears, d.BirthYear, most)
 	}
-	if d.ConsentDay != "" && said.Has("consent-date") {
+	if d.ConsentDay != "" && form.Has("consent-date") {
 		if err := d.ConsentDay.CheckPast(today); err != nil {
 			return usage.Errorf("--consent-date %w", err)
 		}
 	}
 	switch {
-	case said.Has("consent-date") && d.ConsentDay != "" && d.Consent == "":
+	case form.Has("consent-date") && d.ConsentDay != "" && d.Consent == "":
 		return usage.Errorf("--consent-date %s: say what the dancer agrees to as well, as in --consent sharing", d.ConsentDay)
-	case !said.Has("consent") || said.Has("consent-date"):
+	case !form.Has("consent") || form.Has("consent-date"):
 	case d.Consent == "":
 		d.ConsentDay = ""
 	default:
@@ -145,17 +145,17 @@ still hold what they held.`,
 		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
-	said := forms.Dancer()
-	formFlags(cmd, said, said.Fields)
+	form := forms.Dancer()
+	formFlags(cmd, form, form.Fields)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if !said.Any() {
+		if !form.Any() {
 			return usage.Errorf("nothing to change: say what, as in --watch left")
 		}
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
 			return err
 		}
-		if err := applyDancer(said, &d, now()); err != nil {
+		if err := applyDancer(form, &d, now()); err != nil {
 			return err
 		}
 		if err := l.EditDancer(d); err != nil {

@@ -151,6 +151,9 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	if g.MaxRises > logbook.MostRises {
 		return usage.Errorf("--max-rises %d: up to %d", g.MaxRises, logbook.MostRises)
 	}
+	if g.Releves > logbook.MostRises {
+		return usage.Errorf("--releves %d: up to %d", g.Releves, logbook.MostRises)
+	}
 	if g.Dancer != "" {
 		if err := logbook.CheckDancer(logbook.Dancer{Code: g.Dancer}); err != nil {
 			return usage.New(err)

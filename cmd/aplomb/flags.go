@@ -105,7 +105,7 @@ func explainFlag(cmd *cobra.Command, err error) error {
 	case errors.As(err, &invalid):
 		f := invalid.GetFlag()
 		_, what := pflag.UnquoteUsage(f)
-		return fmt.Errorf("--%s %q is no %s: %s", f.Name, invalid.GetValue(), kindOf(f), what)
+		return fmt.Errorf("--%s %s: %s", f.Name, text.NotA(kindOf(f), invalid.GetValue()), what)
 	case errors.As(err, &notFound):
 		var names []string
 		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -119,7 +120,8 @@ func newLogbookMeasure() *cobra.Command {
 		Short: "Recompute measures of another algorithm",
 		Long: `Measure the recordings of the logbook that have no measures or stale
 ones, computed by another algorithm than this program's. Until then track, plans
-and the progress sheet leave them out.
+and the progress sheet leave them out. Recordings of dancers who have withdrawn
+their consent are not measured.
 
 If interrupted, the command keeps what is done and continues from there next
 time. The exit status is 1 if a recording cannot be measured.`,
@@ -137,7 +139,7 @@ time. The exit status is 1 if a recording cannot be measured.`,
 		var f logbook.Filter
 		if dancer != "" {
 			d, err := lookup.Dancer(l, dancer)
-			if err != nil {
+			if err := cmp.Or(err, lookup.CheckConsent(d)); err != nil {
 				return err
 			}
 			f.Dancer = d.Code

@@ -10,6 +10,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 )
 
@@ -30,10 +31,10 @@ func (p *pageOptions) check() error {
 		return files.CheckPage(p.out)
 	}
 	for _, flag := range []struct {
-		name string
-		said bool
+		name  string
+		given bool
 	}{{"open", p.open}, {"share", p.access.Shared}} {
-		if flag.said {
+		if flag.given {
 			return usage.Errorf("--%s is for a file: with --out %s there is none", flag.name, onStdout)
 		}
 	}
@@ -77,6 +78,6 @@ func openMade(cmd *cobra.Command, path string) {
 		why = console.OpenFile(cmd.Context(), path)
 	}
 	if why != nil {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s is made, and not opened: %v\n", path, why)
+		fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(fmt.Sprintf("%s is made, and not opened: %v", path, why)))
 	}
 }

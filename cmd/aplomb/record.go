@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -88,7 +89,9 @@ it is done, because seeing it live changes the rise that is measured; the
 recording then has feedback after. With --feedback none it shows nothing;
 --feedback live is practice.
 
-` + words.Caution,
+` + words.Caution + ` If pain that calls for a
+stop is noted in the visit meanwhile (aplomb visit edit), the recording ends and
+is kept.`,
 		Example: `  aplomb record --dancer D7 --visit today --shoe A
   aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
       --right /dev/ttyUSB1 --same-mounting-as last
@@ -285,7 +288,18 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		return err
 	}
 	how.begun = keepsVisit(folder, v)
+	begun, ended := v, false
+	how.until = func(ctx context.Context) bool {
+		ended = painNoted(ctx, folder, begun)
+		return ended
+	}
 	made, failed := recordFile(cmd, o, opt, m, how)
+	if ended {
+		fmt.Fprintln(cmd.ErrOrStderr(), "pain was noted in the visit: the recording was ended")
+	}
+	if now, err := visitNow(folder, v); err == nil { // otherwise adding the recording fails too
+		v = now
+	}
 	if !made {
 		return failed
 	}
@@ -310,6 +324,37 @@ func keepsVisit(folder *lookup.Folder, v logbook.Visit) func() error {
 	return func() error {
 		return folder.With(func(l *logbook.Logbook) error { return l.KeepsVisit(v) })
 	}
+}
+
+// painEvery is the interval at which a recording reads the pain of its visit.
+const painEvery = time.Second
+
+// painNoted waits until the pain noted in a visit gives the advice to stop, and reports
+// whether it does. Advice that v has already does not count: the user has begun in spite
+// of it. painNoted returns when ctx is done.
+func painNoted(ctx context.Context, folder *lookup.Folder, v logbook.Visit) bool {
+	tick := time.NewTicker(painEvery)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return false
+		case <-tick.C:
+		}
+		now, err := visitNow(folder, v)
+		if err == nil && now.Advice() != "" && now.Advice() != v.Advice() {
+			return true
+		}
+	}
+}
+
+// visitNow returns a visit as the logbook has it now.
+func visitNow(folder *lookup.Folder, v logbook.Visit) (now logbook.Visit, err error) {
+	err = folder.With(func(l *logbook.Logbook) error {
+		now, err = l.Visit(v.ID)
+		return err
+	})
+	return now, err
 }
 
 // plannedReleves returns the number of relevés of the next step of a visit's plan, 0
@@ -344,24 +389,25 @@ func checkPorts(named [2]string, m *device.Metadata) error {
 // recordOptions are the settings of a recording other than its ports: those of the flags
 // and, with a visit, those of the logbook.
 type recordOptions struct {
-	out       string        // file
-	shownName string        // the file's name in the last message; "" for out
-	access    files.Access  // to out
-	messages  []string      // the first messages in the live view
-	stop      string        // the visit's advice to stop; "" for none
-	length    time.Duration // 0 until Ctrl-C
-	plain     bool          // lines instead of the live view
-	noPress   bool          // do not ask for a press at the beginning
-	releves   int           // of the plan's next step; 0 for none
-	begun     func() error  // called once the file exists; may be nil
-	watched   [2]bool       // by device.Foot, whether it is being watched according to the logbook
-	others    []device.Shoe // shoes that may be under the strips by mistake
-	called    string        // name of the shoe; "" for its code
-	worn      func()        // called when the user confirms that the shoes are on; may be nil
-	guided    bool          // part of a guided fitting
-	what      string        // description of the source; "" for the ports
-	title     string        // of the live view; "" for one derived from the file
-	typed     <-chan string // lines typed by the user; nil for standard input
+	out       string                     // file
+	shownName string                     // the file's name in the last message; "" for out
+	access    files.Access               // to out
+	messages  []string                   // the first messages in the live view
+	stop      string                     // the visit's advice to stop; "" for none
+	length    time.Duration              // 0 until Ctrl-C
+	plain     bool                       // lines instead of the live view
+	noPress   bool                       // do not ask for a press at the beginning
+	releves   int                        // of the plan's next step; 0 for none
+	begun     func() error               // called once the file exists; may be nil
+	until     func(context.Context) bool // waits for a reason to end the recording, and reports whether there is one; may be nil
+	watched   [2]bool                    // by device.Foot, whether it is being watched according to the logbook
+	others    []device.Shoe              // shoes that may be under the strips by mistake
+	called    string                     // name of the shoe; "" for its code
+	worn      func()                     // called when the user confirms that the shoes are on; may be nil
+	guided    bool                       // part of a guided fitting
+	what      string                     // description of the source; "" for the ports
+	title     string                     // of the live view; "" for one derived from the file
+	typed     <-chan string              // lines typed by the user; nil for standard input
 
 	screen *secondscreen.Server // nil for none
 	shown  secondscreen.State   // what it shows in addition to the recording; the shoe is added
@@ -388,6 +434,17 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 			side.Baud = opt.Baud
 		}
 	}
+	ctx, end := context.WithCancel(cmd.Context())
+	var waiting sync.WaitGroup
+	if how.until != nil {
+		waiting.Go(func() {
+			if how.until(ctx) {
+				end()
+			}
+		})
+	}
+	defer waiting.Wait()
+	defer end()
 	r := &capture.Recorder{Meta: m, Path: how.out, Length: how.length, Begun: how.begun}
 	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 		opt.Notify = notify
@@ -403,18 +460,16 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !how.plain {
 		mon := monitor(&m, how)
 		mon.Watch = watch
-		n, err = liveview.Run(cmd.Context(), r, mon, on)
+		n, err = liveview.Run(ctx, r, mon, on)
 		if n != nil { // the live view is no longer on the screen, and neither are its messages
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
 		var bell func(capture.Signal)
 		if on, ok := console.Terminal(cmd.ErrOrStderr()); ok {
-			ctx, stop := context.WithCancel(cmd.Context())
-			defer stop()
 			bell = capture.NewBell(ctx, on).Ring
 		}
-		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
+		n, err = capture.RunInLines(ctx, r, capture.Lines{
 			Out: cmd.ErrOrStderr(), Now: o.now, What: cmp.Or(how.what, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt))),
 			Press: how.press(), Typed: how.lines(cmd.Context()), Bell: bell, Watch: watch,
 		})

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
@@ -92,12 +93,21 @@ func relabelNumbers(cmd *cobra.Command, s *intake.Relabel, l *logbook.Logbook, n
 		}
 	}
 	warnOfMountings(cmd, l, all)
-	var stale []string
+	var told []string // dancers
 	for _, r := range all {
-		if r.Measures != logbook.Current && !slices.Contains(stale, r.Dancer) {
-			stale = append(stale, r.Dancer)
-			fmt.Fprintf(w, "aplomb logbook measure --dancer %s measures again what is stale now\n", text.Quoted(r.Dancer))
+		if r.Measures == logbook.Current || slices.Contains(told, r.Dancer) {
+			continue
 		}
+		told = append(told, r.Dancer)
+		d, err := l.Dancer(r.Dancer)
+		if err != nil {
+			return err
+		}
+		if err := lookup.CheckConsent(d); err != nil {
+			text.Warnings(cmd.ErrOrStderr(), []string{console.Explain(err)})
+			continue
+		}
+		fmt.Fprintf(w, "aplomb logbook measure --dancer %s measures again what is stale now\n", text.Quoted(r.Dancer))
 	}
 	return nil
 }

@@ -64,11 +64,11 @@ func startScreen(cmd *cobra.Command, mode string, wait bool) (*secondscreen.Serv
 
 // feedbackWith returns the default for what the dancer sees of the numbers with a second
 // screen: each relevé after it. A stated value takes precedence.
-func feedbackWith(screen, said string) string {
+func feedbackWith(screen, stated string) string {
 	if screen == screenOff {
-		return said
+		return stated
 	}
-	return cmp.Or(said, "after")
+	return cmp.Or(stated, "after")
 }
 
 // fittingScreen is the second screen of a guided fitting. Methods that show something do

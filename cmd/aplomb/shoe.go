@@ -75,7 +75,8 @@ of the profile), without rotation.`, 100*output.CoverEnough),
 		if strings.HasSuffix(s.Code, ".toml") {
 			return usage.Errorf("shoe %s would be taken for a file wherever a shoe is named: give it a code, as in aplomb shoe add A --file %s", s.Code, text.Quoted(s.Code))
 		}
-		if err := applyShoe(cmd, f, &s); err != nil {
+		renamed, err := f.Apply(cmd.Context(), &s)
+		if err != nil {
 			return err
 		}
 		var person *console.Person
@@ -99,6 +100,7 @@ of the profile), without rotation.`, 100*output.CoverEnough),
 			if err := l.AddShoe(s); err != nil {
 				return explainNotKept(err)
 			}
+			tellRenamed(cmd, f, renamed, s.Code)
 			fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
 			if person == nil {
 				output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
@@ -155,12 +157,14 @@ shoe add does.`,
 			return shoes.listHint(err)
 		}
 		s := before
-		if err := applyShoe(cmd, f, &s); err != nil {
+		renamed, err := f.Apply(cmd.Context(), &s)
+		if err != nil {
 			return err
 		}
 		if err := l.EditShoe(s); err != nil {
 			return explainNotKept(err)
 		}
+		tellRenamed(cmd, f, renamed, s.Code)
 		if s, err = l.Shoe(s.Code); err != nil {
 			return err
 		}
@@ -309,11 +313,9 @@ func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
 	complete(cmd, "scale", cobra.NoFileCompletions)
 }
 
-// applyShoe sets in s the values of the flags.
-func applyShoe(cmd *cobra.Command, f *forms.Shoe, s *logbook.Shoe) error {
-	renamed, err := f.Apply(cmd.Context(), s)
+// tellRenamed tells that a shoe has another code in the logbook than in its file, renamed.
+func tellRenamed(cmd *cobra.Command, f *forms.Shoe, renamed, code string) {
 	if renamed != "" {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s calls it %s; in the logbook it is %s\n", f.File, text.Plain(renamed), s.Code)
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s calls it %s; in the logbook it is %s\n", f.File, text.Plain(renamed), code)
 	}
-	return err
 }

@@ -15,6 +15,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/device/recording"
+	"aplomb/plots/words"
 )
 
 // taken FILE.mcap adds a recording to the logbook, in a visit of its dancer on the day of
@@ -71,7 +72,7 @@ func TestShoeAtATerminal(t *testing.T) {
 	answer("", "-2", "0 or more")
 	answer("", "4", "Is this right? [Y/n]")
 	drawn := x.text()
-	assert.Contains(t, drawn, "+ kern, ")
+	assert.Contains(t, drawn, "+ "+words.Kern+", ")
 	assert.Contains(t, drawn, "big toe")
 	assert.Contains(t, drawn, "platform         36 × 22.23 mm, squarish (exponent 4)")
 	assert.NotContains(t, drawn, "padding:")

@@ -388,14 +388,14 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 			return err
 		}
 		before := len(s.Rows)
-		said, err := n.amend(cmd, l, &s)
+		changes, err := n.amend(cmd, l, &s)
 		if err != nil {
 			return err
 		}
-		if len(said) == 0 {
+		if len(changes) == 0 {
 			return usage.Errorf("nothing to change: say what, as in --stop 18")
 		}
-		c := study.Change{Day: string(logbook.DayOf(o.now())), Kind: study.Amendment, What: strings.Join(said, "; "), Reason: *reason}
+		c := study.Change{Day: string(logbook.DayOf(o.now())), Kind: study.Amendment, What: strings.Join(changes, "; "), Reason: *reason}
 		if err := s.Check(); err != nil {
 			return usage.New(err)
 		}
@@ -411,11 +411,11 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 }
 
 // amend changes a study as specified by the flags, and describes the changes.
-func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.Study) (said []string, err error) {
+func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.Study) (changes []string, err error) {
 	typed := cmd.Flags().Changed
 	number := func(flag, name string, was *int, is int) {
 		if typed(flag) && *was != is {
-			said = append(said, fmt.Sprintf("%s %d, before %d", name, is, *was))
+			changes = append(changes, fmt.Sprintf("%s %d, before %d", name, is, *was))
 			*was = is
 		}
 	}
@@ -428,7 +428,7 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 		if !ok {
 			return nil, usage.Errorf("--measure %.40q: one of %s", n.measure, strings.Join(study.Primaries(), ", "))
 		}
-		said = append(said, fmt.Sprintf("primary measure: %s, before %s", m, s.Measure))
+		changes = append(changes, fmt.Sprintf("primary measure: %s, before %s", m, s.Measure))
 		s.Measure = m
 	}
 	if typed("feet") {
@@ -437,13 +437,13 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 			return nil, err
 		}
 		if feet != s.Feet {
-			said = append(said, fmt.Sprintf("feet: %s, before %s", feetName(feet), feetName(s.Feet)))
+			changes = append(changes, fmt.Sprintf("feet: %s, before %s", feetName(feet), feetName(s.Feet)))
 			s.Feet = feet
 		}
 	}
 	added, err := n.listed(l)
 	if err != nil || len(added) == 0 {
-		return said, err
+		return changes, err
 	}
 	var shoes []string
 	for _, shoe := range s.Shoes {
@@ -459,7 +459,7 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 		}
 		s.Rows = append(s.Rows, study.Row{Dancer: d, Order: orders.Orders[len(s.Rows)]})
 	}
-	return append(said, words.Count(len(added), "row added", "rows added")), nil
+	return append(changes, words.Count(len(added), "row added", "rows added")), nil
 }
 
 // feetName names the feet of a study as --feet does.

@@ -58,8 +58,8 @@ repeat.`,
 	o.add(cmd)
 	cmd.Flags().StringVar(&date, "date", "", "`DAY` of the visit, such as 2026-03-14; default today")
 	complete(cmd, "date", cobra.NoFileCompletions)
-	said := forms.Visit()
-	formFlags(cmd, said, said.Fields)
+	form := forms.Visit()
+	formFlags(cmd, form, form.Fields)
 	cmd.Flags().Lookup("baseline").NoOptDefVal = "yes"
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		if err := requireFlags(cmd, "dancer"); err != nil {
@@ -70,7 +70,7 @@ repeat.`,
 			return err
 		}
 		v := logbook.Visit{Dancer: o.dancer, Day: day}
-		if err := said.Apply(&v); err != nil {
+		if err := form.Apply(&v); err != nil {
 			return err
 		}
 		if v, err = l.AddVisit(v); err != nil {
@@ -119,18 +119,18 @@ Dancer and day cannot be changed, and recordings keep their own conditions.`,
 		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
-	said := forms.Visit()
-	formFlags(cmd, said, said.Fields)
+	form := forms.Visit()
+	formFlags(cmd, form, form.Fields)
 	cmd.Flags().Lookup("baseline").NoOptDefVal = "yes"
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if !said.Any() {
+		if !form.Any() {
 			return usage.Errorf("nothing to change: name a value, such as --pain-after 3")
 		}
 		v, err := o.find(cmd, l, args, now)
 		if err != nil {
 			return err
 		}
-		if err := said.Apply(&v); err != nil {
+		if err := form.Apply(&v); err != nil {
 			return err
 		}
 		if err := l.EditVisit(v); err != nil {

@@ -38,7 +38,7 @@ const (
 // roomFor returns the limits that depend on the number of shoes: characters of a shoe's
 // code in a sentence; sentences about which shoes are better, and about what is not sure
 // yet; characters of the remarks about one shoe.
-func roomFor(c *compare.Comparison) (code, sentences, said int) {
+func roomFor(c *compare.Comparison) (code, sentences, remarks int) {
 	shoes := map[string]bool{}
 	for _, f := range c.Shoes {
 		shoes[f.Shoe] = true
@@ -181,10 +181,8 @@ func (v *fitting) draw(p *plots.Place) error {
 		return err
 	}
 	v.Picture = []template.HTML{template.HTML(strings.Replace(string(svg), "xMinYMin", "xMidYMin", 1))}
-	for i := range p.Rows {
-		one := *p
-		one.Rows, one.Wide, one.NoLegend = p.Rows[i:i+1], fittingNarrow, i+1 < len(p.Rows)
-		if svg, err = inline(&one); err != nil {
+	for _, one := range p.Each(fittingNarrow) {
+		if svg, err = inline(one); err != nil {
 			return err
 		}
 		v.Narrow = append(v.Narrow, svg)
@@ -319,15 +317,15 @@ func effortText(e compare.Effort, each string) string {
 
 // newFittedShoe returns the line of a shoe.
 func newFittedShoe(row plots.PlatformRow, d Data, drawn bool) fittedShoe {
-	most, _, said := roomFor(d.Comparison)
-	s := fittedShoe{Name: shortened(row.Name, most), Facts: shortened(facts(row, d.Inches), maxFacts)}
+	maxName, _, maxRemarks := roomFor(d.Comparison)
+	s := fittedShoe{Name: shortened(row.Name, maxName), Facts: shortened(facts(row, d.Inches), maxFacts)}
 	for foot, f := range row.Feet {
 		if f != nil {
 			s.Feet[foot] = verdictText(f, drawn)
 		}
 	}
 	if drawn {
-		s.Said = shortened(seenIn(d.Comparison.Observations, codeOf(row)), said)
+		s.Said = shortened(seenIn(d.Comparison.Observations, codeOf(row)), maxRemarks)
 	}
 	return s
 }

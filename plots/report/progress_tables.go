@@ -136,10 +136,10 @@ func (s *progressSeries) visitTable() (t visitTable) {
 		from++ // room for the reference
 	}
 	shown := func(i int) bool { return i >= from || i == reference }
-	said := func(v Visit) []string { return append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) }
+	notes := func(v Visit) []string { return append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) }
 	room, kept := maxFootnotes, map[string]bool{} // the latest visits have priority
 	for i := len(s.Visits) - 1; i >= 0; i-- {
-		for _, text := range said(s.Visits[i]) {
+		for _, text := range notes(s.Visits[i]) {
 			if n := len([]rune(text)); shown(i) && !kept[text] && n <= room && len(kept) < len(footnoteMarks) {
 				kept[text], room = true, room-n
 			}
@@ -148,7 +148,7 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	marks, omittedNotes := map[string]string{}, false
 	differs := func(v Visit) string {
 		var texts []string
-		for _, text := range said(v) {
+		for _, text := range notes(v) {
 			if !kept[text] {
 				omittedNotes = true
 				continue

@@ -7,6 +7,7 @@ import (
 	"aplomb/analyze/live"
 	"aplomb/device"
 	"aplomb/device/platform"
+	"aplomb/plots/words"
 )
 
 // outlineWide is the number of columns of a platform 45 mm wide. All platforms that
@@ -33,6 +34,6 @@ func Outline(outline platform.Polygon) string {
 		lines[i] = strings.TrimRight(lines[i], " ")
 	}
 	klo, khi := p.Kern.Bounds()
-	return strings.Join(lines, "\n") + fmt.Sprintf("\n   o platform, %.1f mm wide, %.1f deep, %.0f mm²\n   + kern, %.1f mm wide, %.1f deep: load within it keeps a flat platform loaded all over\n",
-		hi[0]-lo[0], hi[1]-lo[1], outline.Area(), khi[0]-klo[0], khi[1]-klo[1])
+	return strings.Join(lines, "\n") + fmt.Sprintf("\n   o platform, %.1f mm wide, %.1f deep, %.0f mm²\n   + %s, %.1f mm wide, %.1f deep:\n     %s\n",
+		hi[0]-lo[0], hi[1]-lo[1], outline.Area(), words.Kern, khi[0]-klo[0], khi[1]-klo[1], words.KernIs)
 }

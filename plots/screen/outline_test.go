@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/device/platform"
+	"aplomb/plots/words"
 )
 
 // The kern of a rectangle b × h is the rhombus with semi-diagonals b/6 and h/6 (textbooks
@@ -16,7 +17,7 @@ import (
 func TestOutline(t *testing.T) {
 	drawn := Outline(platform.Rectangle(36, 24))
 	assert.Contains(t, drawn, "o platform, 36.0 mm wide, 24.0 deep, 864 mm²\n")
-	assert.Contains(t, drawn, "+ kern, 12.0 mm wide, 8.0 deep: ")
+	assert.Contains(t, drawn, "+ "+words.Kern+", 12.0 mm wide, 8.0 deep:\n     "+words.KernIs+"\n")
 	lines := strings.Split(strings.ReplaceAll(drawn, "·", " "), "\n")
 	var rim, kern []int // columns by line
 	for _, l := range lines[:len(lines)-3] {

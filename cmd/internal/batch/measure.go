@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
@@ -18,11 +20,26 @@ import (
 // MeasureDue measures the recordings that f selects in the logbook and whose measures are
 // stale, missing or damaged, in parallel and independently of each other. It writes a line for
 // each to out in their order, and progress and failures to w, and returns how many could
-// not be measured. When ctx is done it stores what has been measured.
+// not be measured. When ctx is done it stores what has been measured. Recordings of dancers
+// whose consent is withdrawn are left out, and a line to out says so.
 func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f logbook.Filter) (failed int, err error) {
 	all, err := l.Recordings(f)
 	if err != nil {
 		return 0, err
+	}
+	gone, err := l.Withdrawn()
+	if err != nil {
+		return 0, err
+	}
+	left := map[string]bool{}
+	all = slices.DeleteFunc(all, func(r logbook.Recording) bool {
+		if gone[r.Dancer] {
+			left[r.Dancer] = true
+		}
+		return gone[r.Dancer]
+	})
+	if len(left) > 0 {
+		fmt.Fprintln(out, lookup.LeftOutWithdrawn(len(left)))
 	}
 	return MeasureThese(ctx, out, w, l, all)
 }

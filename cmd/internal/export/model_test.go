@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/export"
 )
 
@@ -44,9 +45,23 @@ func TestScriptsAgree(t *testing.T) {
 		require.NoError(t, err)
 		return v
 	}
-	few := madeUp(8) // one dancer, one visit, a mounting for both feet
-	for i := range few {
-		few[i].visit, few[i].mounting = began.Format(time.DateOnly), few[i].recording
+	// Two rises in each mounting of a fitting like that of aplomb demo. Minimizing by L-BFGS-B
+	// with factr 10 and pgtol 1e-10 ends in a singular matrix here.
+	var few []made
+	for _, in := range []struct {
+		recording, shoe, foot string
+		over                  [2]float64
+	}{
+		{"a1", "A", "left", [2]float64{-6.3, -6.8}}, {"a1", "A", "right", [2]float64{-6.1, -5.4}},
+		{"b1", "B", "left", [2]float64{-1.4, -1.1}}, {"b1", "B", "right", [2]float64{-0.3, 0.2}},
+		{"b2", "B", "left", [2]float64{-1.3, -0.1}}, {"b2", "B", "right", [2]float64{-0.3, -0.3}},
+		{"a2", "A", "left", [2]float64{-6.8, -6.2}}, {"a2", "A", "right", [2]float64{-5.7, -6.9}},
+	} {
+		day := began.Format(time.DateOnly)
+		for n, over := range in.over {
+			few = append(few, made{dancer: "D7", visit: day, day: day, shoe: in.shoe, foot: in.foot, recording: in.recording,
+				mounting: in.recording + "-" + in.foot, n: n + 1, measured: true, verdict: measure.TooCloseToCall, over: over})
+		}
 	}
 	for _, releves := range [][]made{madeUp(100), few} {
 		var b bytes.Buffer

@@ -315,7 +315,7 @@ func labels(options []ask.Option, keys string) (names []string) {
 // remark asks for observations, the comfort of the shoe and pain, and whether to use the
 // recording.
 func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
-	var said correction.Remark
+	var remark correction.Remark
 	c, _, err := f.progress()
 	if err != nil {
 		return err
@@ -331,30 +331,30 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 	}
 	err = ask.Series(ctx, f.Person, []ask.Step{
 		{Question: always(ask.Question{Text: "What did you see?", Options: append(slices.Clone(sights), ask.Option{Key: "n", Label: "a note in words"}), Several: true}), Take: func(a string) error {
-			said.Saw = labels(sights, a)
-			said.Note = map[bool]string{true: "?"}[slices.Contains(strings.Split(a, ","), "n")]
+			remark.Saw = labels(sights, a)
+			remark.Note = map[bool]string{true: "?"}[slices.Contains(strings.Split(a, ","), "n")]
 			return nil
 		}},
 		{Question: func() (ask.Question, bool) {
-			return ask.Question{Text: "Your note, without a name:"}, said.Note != ""
+			return ask.Question{Text: "Your note, without a name:"}, remark.Note != ""
 		}, Take: func(a string) error {
-			said.Note = a
+			remark.Note = a
 			return correction.CheckNote(a)
 		}},
 		{Question: always(ask.Question{Text: "How comfortable is it, for the dancer?", Options: comforts, Marked: 2}), Take: func(a string) error {
-			said.Comfort = int(a[0] - '0')
+			remark.Comfort = int(a[0] - '0')
 			return nil
 		}},
 		{Question: always(ask.Question{Text: "Where does it pinch?", Options: pinches, Several: true}), Take: func(a string) error {
-			said.Pinches = labels(pinches, a)
+			remark.Pinches = labels(pinches, a)
 			return nil
 		}},
 		{Question: always(painNow()), Take: func(a string) error {
-			said.Pain = level(a)
+			remark.Pain = level(a)
 			return nil
 		}},
 		{Question: always(decide), Take: func(a string) error {
-			said.Decision = map[string]string{"u": correction.Use, "r": correction.Repeat, "d": correction.Discard}[a]
+			remark.Decision = map[string]string{"u": correction.Use, "r": correction.Repeat, "d": correction.Discard}[a]
 			return nil
 		}},
 	})
@@ -364,11 +364,11 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 	if err != nil {
 		return err
 	}
-	if said.Note == "?" {
-		said.Note = ""
+	if remark.Note == "?" {
+		remark.Note = ""
 	}
-	f.visit.PainAfter = said.Pain
-	err = f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, made.ID, f.Now(), f.Software, said) })
+	f.visit.PainAfter = remark.Pain
+	err = f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, made.ID, f.Now(), f.Software, remark) })
 	if err = errors.Join(err, f.keep()); err != nil {
 		return err
 	}

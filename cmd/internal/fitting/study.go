@@ -92,7 +92,7 @@ func (f *Fitting) planStudy(ctx context.Context) error {
 		return errLeft
 	}
 	return f.Folder.With(func(l *logbook.Logbook) error {
-		if err := l.PutStudyVisit(f.Study.Name, f.visit.ID, f.ofStudy); err != nil {
+		if err := l.PutStudyVisit(*f.Study, f.visit.ID, f.ofStudy); err != nil {
 			return err
 		}
 		return l.PutPlan(f.visit.ID, p)

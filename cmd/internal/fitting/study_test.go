@@ -92,8 +92,16 @@ func TestFittingOfAStudyIsBlinded(t *testing.T) {
 		assert.Equal(t, one.Name == "autumn", len(s.asked) == 3, one.Name)
 	}
 
-	// The next visit runs in reverse; after the last there is none.
+	// A study that is declared anew under its name during the questions is not followed.
 	s.asked, s.now = nil, s.now.AddDate(0, 0, 7)
+	former := declared
+	former.Seed++
+	f = s.again(p, f.Folder, fitting.Options{Dancer: "D7"})
+	f.Study, f.Person, f.Out = &former, listener{p}, &out
+	assert.ErrorIs(t, f.Run(t.Context()), logbook.ErrChanged)
+	assert.Empty(t, s.asked)
+
+	// The next visit runs in reverse; after the last there is none.
 	p.answers = map[string][]string{"Shoe ": {"g"}}
 	f = s.again(p, f.Folder, fitting.Options{Dancer: "D7"})
 	require.NoError(t, lead())

@@ -1,6 +1,7 @@
 package forms
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -69,5 +70,5 @@ func checkShoe(s logbook.Shoe) error {
 			s.PlatformMM[k] = 20 // any possible value
 		}
 	}
-	return reason(s.Check())
+	return reason(cmp.Or(s.Check(), s.CheckTyped()))
 }

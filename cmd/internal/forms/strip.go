@@ -1,6 +1,7 @@
 package forms
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -217,5 +218,5 @@ func (f *Strip) check(s device.Strip) error {
 		s.ADCBits = 16
 	}
 	f.Complete(&s)
-	return reason(s.Check())
+	return reason(cmp.Or(s.Check(), s.CheckTyped()))
 }

@@ -132,8 +132,8 @@ func (s *Relabel) entry(ctx context.Context, path string) (e correction.Entry, e
 	before, now := r.Meta(), r.Meta()
 	for f, side := range now.Sides {
 		if side != nil {
-			said := *side
-			now.Sides[f] = &said
+			corrected := *side
+			now.Sides[f] = &corrected
 		}
 	}
 	if err := s.say(ctx, &now); err != nil {
@@ -168,10 +168,10 @@ func (s *Relabel) entry(ctx context.Context, path string) (e correction.Entry, e
 	return e, nil
 }
 
-// differ sets *said to now if that differs from before.
-func differ[T comparable](said **T, before, now T) {
+// differ sets *entry to now if that differs from before.
+func differ[T comparable](entry **T, before, now T) {
 	if before != now {
-		*said = &now
+		*entry = &now
 	}
 }
 

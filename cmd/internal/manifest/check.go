@@ -206,8 +206,8 @@ func (c *checker) checkFiles(l *Line) {
 		c.say(l, "no file")
 	case l.File != "" && !intake.IsRecording(l.File):
 		c.say(l, "%s: a recording ends with .mcap", l.File)
-	case l.File != "" && len(l.said) > 0:
-		c.say(l, "a recording says itself how it was made: leave %s empty", strings.Join(l.said, ", "))
+	case l.File != "" && len(l.described) > 0:
+		c.say(l, "a recording says itself how it was made: leave %s empty", strings.Join(l.described, ", "))
 	case csv:
 		for _, f := range device.Feet {
 			if c.study.Feet[f] != (l.CSV[f] != "") {

@@ -167,7 +167,7 @@ func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err 
 	}
 	v.Study, v.OfStudy = c.study.Name, line.Visit
 	c.visits = append(c.visits, v)
-	return v, l.PutStudyVisit(v.Study, v.ID, v.OfStudy)
+	return v, l.PutStudyVisit(c.study, v.ID, v.OfStudy)
 }
 
 // make makes the recording of a line at path, and returns the path of the recording.

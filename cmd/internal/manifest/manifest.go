@@ -87,14 +87,14 @@ type Line struct {
 	File     string    // recording that exists already; "" where there are CSV files
 	Started  time.Time // zero until it is known
 
-	setup   intake.Setup
-	presses []string
-	strips  [2]string              // by device.Foot, as they were typed
-	said    []string               // columns that describe the recording and are not empty
-	sums    map[device.Foot]string // SHA-256 of the files
-	visit   string                 // that the recording names; "" where it names none
-	known   int64                  // number of the recording that was made of it before; 0 for none
-	begun   string                 // as it was typed
+	setup     intake.Setup
+	presses   []string
+	strips    [2]string              // by device.Foot, as they were typed
+	described []string               // columns that describe the recording and are not empty
+	sums      map[device.Foot]string // SHA-256 of the files
+	visit     string                 // that the recording names; "" where it names none
+	known     int64                  // number of the recording that was made of it before; 0 for none
+	begun     string                 // as it was typed
 
 	badVisit bool   // the visit is no number, which is already reported
 	replaced string // who has the row of a dancer who dropped out; "" for dancers of the study
@@ -257,18 +257,18 @@ func (l *Line) set(column, v, dir string) (err error) {
 	case colRecording:
 		l.File = file()
 	case colStarted:
-		l.said, l.begun = append(l.said, column), v
+		l.described, l.begun = append(l.described, column), v
 	case "left_strip", "right_strip":
-		l.said, l.setup.Strips = append(l.said, column), append(l.setup.Strips, v)
+		l.described, l.setup.Strips = append(l.described, column), append(l.setup.Strips, v)
 		f, _ := device.ParseFoot(strings.TrimSuffix(column, "_strip"))
 		l.strips[f] = v
 	case "left_press", "right_press":
-		l.said = append(l.said, column)
+		l.described = append(l.described, column)
 		for _, one := range strings.Fields(v) {
 			l.presses = append(l.presses, strings.TrimSuffix(column, "_press")+":"+one)
 		}
 	default:
-		l.said = append(l.said, column)
+		l.described = append(l.described, column)
 		for _, c := range Columns {
 			if c.Name == column {
 				err = c.set(&l.setup, v)

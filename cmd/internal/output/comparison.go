@@ -29,18 +29,18 @@ func Comparison(w io.Writer, c *compare.Comparison) {
 		fmt.Fprintln(w, text.Wrap(c.Answer))
 	}
 	about("")
-	said := map[string]bool{}
+	told := map[string]bool{}
 	for _, finding := range c.Findings {
 		fmt.Fprintln(w, text.Wrap(finding))
 		for _, f := range device.Feet {
 			if strings.HasPrefix(strings.ToLower(finding), f.String()+" foot:") {
 				about(f.String())
-				said[f.String()] = true
+				told[f.String()] = true
 			}
 		}
 	}
 	for _, f := range device.Feet {
-		if !said[f.String()] {
+		if !told[f.String()] {
 			about(f.String())
 		}
 	}

@@ -482,8 +482,8 @@ func LogbookCheckJSON(l *logbook.Logbook, findings []logbook.Finding) (*document
 }
 
 // FailureJSON returns the object that replaces that of a recording.
-func FailureJSON(said, file string) document.Failure {
-	return document.Failure{Error: said, File: file, Provenance: Provenance()}
+func FailureJSON(message, file string) document.Failure {
+	return document.Failure{Error: message, File: file, Provenance: Provenance()}
 }
 
 // ErrorJSON returns the error with which a command ends. The remedy for a usage error is

@@ -118,12 +118,12 @@ func cut(line string) string {
 // shortened returns the code of a shoe with an ellipsis in the middle where the verdict
 // would not fit beside it.
 func shortened(code string) string {
-	const most = 20
+	const maxRunes = 20
 	r := []rune(code)
-	if len(r) <= most {
+	if len(r) <= maxRunes {
 		return code
 	}
-	return string(r[:most/2]) + "…" + string(r[len(r)-most/2+1:])
+	return string(r[:maxRunes/2]) + "…" + string(r[len(r)-maxRunes/2+1:])
 }
 
 // shoeLine returns the line of a shoe and foot; wide is the length of the longest code.

@@ -58,7 +58,7 @@ func History(w io.Writer, t history.History) {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
 		printPoints(w, t.Measure, s)
 		// A text that is the same for all series is printed once.
-		if said := s.Repeat.Text(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Text(t.Measure) {
+		if said := s.RepeatText(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].RepeatText(t.Measure) {
 			fmt.Fprintln(w, text.Wrap(said))
 		}
 		printFatigue(w, t.Measure, s)

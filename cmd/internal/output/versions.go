@@ -48,25 +48,25 @@ func Versions(w io.Writer, all []Version) {
 // changed describes the differences between two lists of the same facts: the first
 // differences in full, the others by name.
 func changed(before, after []string) string {
-	const enough = 50
-	var said []string
+	const inFull = 50
+	var changes []string
 	for i := 0; i+1 < len(after); i += 2 {
 		switch name, was, is := after[i], before[i+1], after[i+1]; {
 		case was == is:
-		case len(strings.Join(said, "")) > enough:
-			said = append(said, name)
+		case len(strings.Join(changes, "")) > inFull:
+			changes = append(changes, name)
 		case is == "":
-			said = append(said, name+" no longer said")
+			changes = append(changes, name+" no longer said")
 		case was == "":
-			said = append(said, name+" "+is)
+			changes = append(changes, name+" "+is)
 		default:
-			said = append(said, fmt.Sprintf("%s %s (was %s)", name, is, was))
+			changes = append(changes, fmt.Sprintf("%s %s (was %s)", name, is, was))
 		}
 	}
-	if len(said) == 0 {
+	if len(changes) == 0 {
 		return "details"
 	}
-	return strings.Join(said, "; ")
+	return strings.Join(changes, "; ")
 }
 
 // Versioned returns the name of an item, with its version where there are several.

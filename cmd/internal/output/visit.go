@@ -55,7 +55,7 @@ func baseline(v logbook.Visit) string {
 
 // painWords returns the pain before and after a visit, "" where unknown.
 func painWords(v logbook.Visit) string {
-	said := func(p *int) string {
+	level := func(p *int) string {
 		if p == nil {
 			return "?"
 		}
@@ -64,7 +64,7 @@ func painWords(v logbook.Visit) string {
 	if v.PainBefore == nil && v.PainAfter == nil {
 		return ""
 	}
-	return said(v.PainBefore) + " to " + said(v.PainAfter)
+	return level(v.PainBefore) + " to " + level(v.PainAfter)
 }
 
 // atMost writes a limit, "" where there is none.

@@ -1,7 +1,9 @@
 package text
 
 import (
+	"errors"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -66,7 +68,7 @@ func Shape(s *device.Shoe) string {
 func ParseNumber(v string) (float64, error) {
 	n, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
 	if err != nil {
-		return 0, fmt.Errorf("%.40q is no number", v)
+		return 0, errors.New(NotA("number", v))
 	}
 	return n, nil
 }
@@ -75,7 +77,20 @@ func ParseNumber(v string) (float64, error) {
 func ParseWhole(v string) (int, error) {
 	n, err := strconv.Atoi(v)
 	if err != nil {
-		return 0, fmt.Errorf("%.40q is no whole number", v)
+		return 0, errors.New(NotA("whole number", v))
 	}
 	return n, nil
+}
+
+// withUnit matches a number with a unit.
+var withUnit = regexp.MustCompile(`^[-+]?[0-9.,]+ ?(\pL+|mm[2²])$`)
+
+// NotA returns the sentence that v, which the user typed, is no value of a kind. It adds
+// what to write where v is a number with a unit.
+func NotA(kind, v string) string {
+	said := fmt.Sprintf("%.40q is no %s", v, kind)
+	if withUnit.MatchString(v) && strings.HasSuffix(kind, "number") {
+		said += "; write it without a unit"
+	}
+	return said
 }
