@@ -52,9 +52,11 @@ mm of soft foam on a table, the shoe off the foot, and rocked to all sides. It
 is not a relevé; it shows where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
-as with aplomb record. Existing recordings, FILE.mcap, are copied into it; shoes
-and strips that it lacks are added from them. The exit status is 1 if a
-recording could not be added; the others are added.
+as with aplomb record. A CSV file that the visit already has in the same shoe is
+refused, because its relevés would count twice; --started with the time of
+another recording takes it in all the same. Existing recordings, FILE.mcap, are
+copied into it; shoes and strips that it lacks are added from them. The exit
+status is 1 if a recording could not be added; the others are added.
 
 --unfinished adds all recordings for the logbook that were cut short, because
 the program was killed or the power failed, each to the visit that it names.`,
