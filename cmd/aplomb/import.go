@@ -166,17 +166,19 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if s.Into == nil {
 		return stopped
 	}
-	r, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true)
+	r, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
 	if r.ID != 0 && stopped == nil { // it is in the logbook, also where it cannot be measured
 		err = cmp.Or(err, s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) }))
 	}
 	if err != nil {
 		switch {
-		case out != "":
-		case errors.Is(err, logbook.ErrNotFound): // another program has erased it since
+		case r.ID != 0:
+		case out == "" && errors.Is(err, logbook.ErrNotFound): // another program has erased it since
 			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
-		case errors.Is(err, logbook.ErrExists):
+		case out == "" && errors.Is(err, logbook.ErrExists):
 			err = cmp.Or(os.Remove(path), err)
+		default:
+			err = intake.LeftAt(err, *s.Into, path)
 		}
 		return errors.Join(stopped, err)
 	}
@@ -404,7 +406,7 @@ func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 // says where its file is.
 func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) (r logbook.Recording, result *measure.Result, err error) {
 	if r, err = intake.Add(cmd.Context(), folder, v, path); err != nil {
-		if fresh && !errors.Is(err, logbook.ErrExists) {
+		if fresh {
 			err = intake.LeftAt(err, v, path)
 		}
 		return r, nil, err
