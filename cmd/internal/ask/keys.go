@@ -116,6 +116,7 @@ type form struct {
 	back    bool
 	stopped bool
 	wrong   string // why the last key was no answer
+	high    int    // lines of the terminal; 0 where that is not known
 }
 
 func newForm(q Question) *form {
@@ -146,6 +147,9 @@ func (f *form) Init() tea.Cmd { return nil }
 
 // Update implements tea.Model.
 func (f *form) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	if size, is := msg.(tea.WindowSizeMsg); is {
+		f.high = size.Height
+	}
 	key, ok := msg.(tea.KeyPressMsg)
 	if !ok {
 		return f, nil
@@ -271,6 +275,7 @@ func (f *form) View() tea.View {
 	if len(f.Options) == 0 {
 		b.WriteString("> " + string(f.text) + "_\n")
 	}
+	var rows []string
 	for i, o := range f.Options {
 		mark := "  "
 		if i == f.marked {
@@ -287,17 +292,31 @@ func (f *form) View() tea.View {
 		if i == f.marked {
 			line = bold.Render(line)
 		}
-		b.WriteString(line + "\n")
+		rows = append(rows, line)
 	}
 	if f.Several {
 		line := "  that is all"
 		if f.marked == len(f.Options) {
 			line = bold.Render("> that is all")
 		}
+		rows = append(rows, line)
+	}
+	for _, line := range f.visible(rows) {
 		b.WriteString(line + "\n")
 	}
 	b.WriteString(f.wrong)
 	return tea.NewView(b.String())
+}
+
+// visible returns the rows around the marked one that fit a low terminal together with the
+// question, which would otherwise scroll out of sight, and the note on a wrong key.
+func (f *form) visible(rows []string) []string {
+	room := max(1, f.high-2)
+	if f.high == 0 || len(rows) <= room {
+		return rows
+	}
+	first := min(max(0, f.marked-room/2), len(rows)-room)
+	return rows[first : first+room]
 }
 
 // answerText returns the answer in words.
