@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"fmt"
 	"path/filepath"
 	"testing"
 	"time"
@@ -40,5 +41,39 @@ func BenchmarkMeasures(b *testing.B) {
 		rows, err := l.Measures(Filter{Dancer: "D7"}, measure.Over)
 		require.NoError(b, err)
 		require.Len(b, rows, 200*12)
+	}
+}
+
+// BenchmarkMountingRows is what a comparison reads from a logbook of a year: a thousand
+// visits of as many dancers, with four recordings of twelve relevés each.
+func BenchmarkMountingRows(b *testing.B) {
+	l := begin(b)
+	v := visit(b, l, "D7")
+	var releves []measure.Releve
+	for n := range 6 {
+		for _, foot := range device.Feet {
+			releves = append(releves, releve(n+1, foot, -1, 1))
+		}
+	}
+	for i := range 4 {
+		m := about("D7", "", shoe("A"))
+		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
+		m.Sides[device.Left].Mounting, m.Sides[device.Right].Mounting = fmt.Sprint(i), fmt.Sprint(i)
+		require.NoError(b, l.PutMeasures(keep(b, l, v, m).ID, result("1", releves...)))
+	}
+	_, err := l.db.Exec(`CREATE TEMP TABLE copies AS WITH RECURSIVE c (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM c WHERE i < 999) SELECT i FROM c;
+		INSERT INTO dancers (id, code, key) SELECT 1 + i, 'E' || i, 'e' || i FROM copies;
+		INSERT INTO visits (id, dancer_id, day, number) SELECT 1 + i, 1 + i, date('2025-01-01', (i % 365) || ' days'), 1 FROM copies;
+		INSERT INTO recordings (id, visit_id, file, sha256, size, started_ns, algorithm)
+			SELECT id + 4 * i, 1 + i, i || file, format('%010d', i) || substr(sha256, 11), size, started_ns, algorithm FROM recordings, copies;
+		INSERT INTO recorded_feet (recording_id, foot, shoe_version_id, strip_version_id, mounting_id)
+			SELECT recording_id + 4 * i, foot, shoe_version_id, strip_version_id, mounting_id FROM recorded_feet, copies;
+		INSERT INTO releves (id, recording_id, foot, n, feet_up, start_s, status) SELECT id + 48 * i, recording_id + 4 * i, foot, n, feet_up, start_s, status FROM releves, copies;
+		INSERT INTO measures (releve_id, name, value, version) SELECT releve_id + 48 * i, name, value, version FROM measures, copies`)
+	require.NoError(b, err)
+	for b.Loop() {
+		rows, err := l.MountingRows([]string{"D7"}, nil)
+		require.NoError(b, err)
+		require.NotEmpty(b, rows)
 	}
 }

@@ -37,7 +37,7 @@ func TestConditionsOfRecordings(t *testing.T) {
 		side, foot := m.Sides[device.Left], r.Feet[device.Left]
 		assert.Equal(t, []any{side.Mark, side.Padding, side.Fixing}, []any{foot.Mark, foot.Padding, foot.Fixing})
 		require.NoError(t, l.PutMeasures(r.ID, result("1", releve(1, device.Left, -1, 0.5))))
-		rows, err := l.MountingRows(nil)
+		rows, err := l.MountingRows(nil, nil)
 		require.NoError(t, err)
 		group := rows[len(rows)-1].Group
 		assert.Empty(t, groups[group], "%s is in one group with %s", one.name, groups[group])
@@ -60,7 +60,7 @@ func TestPracticeIsLeftOut(t *testing.T) {
 	releves, err := l.Releves(r.ID)
 	require.NoError(t, err)
 	assert.Len(t, releves, 1)
-	rows, err := l.MountingRows(nil)
+	rows, err := l.MountingRows(nil, nil)
 	require.NoError(t, err)
 	assert.Empty(t, rows)
 	_, err = l.FollowUp("D7", measure.Over, nil, fresh())

@@ -344,6 +344,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 		}
 	}
 	err = l.read(func(tx *sql.Tx) error {
+		// The cross joins fix the order of the loops: recordings first, not all measures.
 		return each(tx, func(rows *sql.Rows) error {
 			var m MeasureRow
 			var v Visit
@@ -371,9 +372,10 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.position, r.floor, r.feedback,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''), mark, padding, fixing,
 			n, feet_up, start_s, verdict, m.name, value, u, dof, u_seat, dof_seat, sensor, evidence, m.version
-			FROM measures m JOIN releves e ON e.id = m.releve_id
-			JOIN recorded_feet rf ON rf.recording_id = e.recording_id AND rf.foot = e.foot
-			JOIN recordings r ON r.id = e.recording_id JOIN visits v ON v.id = r.visit_id JOIN dancers d ON d.id = v.dancer_id
+			FROM recordings r JOIN visits v ON v.id = r.visit_id JOIN dancers d ON d.id = v.dancer_id
+			CROSS JOIN recorded_feet rf ON rf.recording_id = r.id
+			CROSS JOIN releves e ON e.recording_id = rf.recording_id AND e.foot = rf.foot
+			CROSS JOIN measures m ON m.releve_id = e.id
 			JOIN shoe_versions sv ON sv.id = rf.shoe_version_id JOIN shoes s ON s.id = sv.item_id
 			JOIN strip_versions tv ON tv.id = rf.strip_version_id JOIN strips t ON t.id = tv.item_id
 			LEFT JOIN mountings mo ON mo.id = rf.mounting_id`+where+` ORDER BY started_ns, r.id, n, rf.foot, m.name`, args...)

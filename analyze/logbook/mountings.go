@@ -3,23 +3,27 @@ package logbook
 import (
 	"cmp"
 	"fmt"
-	"slices"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/device"
 )
 
-// MountingRows returns the relevés of all dancers in named mountings, except those of
-// some recordings, for estimating mounting effects. Stale measures are left out, and
-// dancers whose consent is withdrawn.
-func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err error) {
-	all, _, err := l.usable(Filter{})
+// MountingRows returns relevés in named mountings for estimating the mounting effects of
+// dancers, by code: theirs, and the latest of other dancers (see Filter.Informing), except
+// those of some recordings. Stale measures are left out, and dancers whose consent is
+// withdrawn.
+func (l *Logbook) MountingRows(dancers []string, except []Recording) (rows []mounting.Row, err error) {
+	skip := map[int64]bool{}
+	for _, e := range except {
+		skip[e.ID] = true
+	}
+	all, _, err := l.usable(Filter{Informing: append([]string{}, dancers...)})
 	if err != nil {
 		return nil, err
 	}
 	for _, r := range all {
-		if r.Mounting == "" || slices.ContainsFunc(except, func(e Recording) bool { return e.ID == r.RecordingID }) {
+		if r.Mounting == "" || skip[r.RecordingID] {
 			continue
 		}
 		if r.Measure == measure.LoadShare && r.Foot == device.Right && r.FeetUp == 2 {

@@ -212,10 +212,11 @@ func namedShoes(joined string, name func(code string) string) string {
 }
 
 // NoiseOver returns the noise that limits the detectable difference in over between two
-// shoes of a dancer, from the measures in the logbook except stale ones and those of
-// dancers whose consent is withdrawn.
+// shoes of a dancer, from the dancer's measures in the logbook and the latest of other
+// dancers (see Filter.Informing), except stale ones and those of dancers whose consent is
+// withdrawn.
 func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
-	rows, _, err := l.usable(Filter{}, measure.Over)
+	rows, _, err := l.usable(Filter{Informing: []string{dancer}}, measure.Over)
 	if err != nil {
 		return plan.Noise{}, err
 	}
@@ -228,7 +229,7 @@ func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
 
 // noiseOver returns the noise of over under the least repeatable of some strips. The
 // scatter is that of the dancer's relevés within a mounting, the sensor's part that of
-// all dancers on that strip. versions are those of every strip.
+// all rows on that strip. versions are those of every strip.
 //
 // The seat is that of mountings of the strip with a pad press, where there are any, else
 // that of its profile.

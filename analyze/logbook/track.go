@@ -14,9 +14,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// FollowUp follows a measure of a dancer over visits. It reads the whole logbook, because
-// the repeatability of the measure comes from other dancers where this one has too few
-// visits. Stale measures are left out, and other dancers whose consent is withdrawn. The
+// FollowUp follows a measure of a dancer over visits. It reads the latest visits of other
+// dancers as well (see Filter.Informing), because the repeatability of the measure comes
+// from them where this dancer has too few visits. Stale measures are left out, and other dancers whose consent is withdrawn. The
 // error is ErrNotMeasured where nothing of the dancer is left, and ErrWithdrawn where the
 // dancer's own consent is withdrawn. study is the repeatability found in a study, which replaces that of the
 // logbook (see track.FollowWith); nil for none.
@@ -31,7 +31,7 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Sid
 	if err := d.CheckConsent(); err != nil {
 		return nil, err
 	}
-	rows, _, err := l.usable(Filter{}, m)
+	rows, _, err := l.usable(Filter{Informing: []string{d.Code}}, m)
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +84,13 @@ func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) (of [
 
 // AddInputs adds recordings, by their numbers, to a provenance.
 func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
-	recordings, err := l.Recordings(Filter{})
+	var ids []int64
+	for id, yes := range used {
+		if yes {
+			ids = append(ids, id)
+		}
+	}
+	recordings, err := l.recordings(` WHERE r.id IN (SELECT value FROM json_each(?))`, jsonList(ids))
 	if err != nil {
 		return err
 	}
@@ -104,9 +110,6 @@ func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
 		stripAt[versionName(s.Name, s.Version)] = &strips[i].Strip
 	}
 	for _, r := range recordings {
-		if !used[r.ID] {
-			continue
-		}
 		var sides [2]*device.Side
 		for foot, f := range r.Feet {
 			if f != nil {

@@ -184,7 +184,7 @@ func TestFollowUpHasItsProvenance(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, alone.Series[0].Repeat)
 	assert.Len(t, alone.Provenance.Inputs, 1)
-	mountings, err := l.MountingRows(nil)
+	mountings, err := l.MountingRows(nil, nil)
 	require.NoError(t, err)
 	assert.False(t, slices.ContainsFunc(mountings, func(r mounting.Row) bool { return r.Dancer == "D8" }))
 	less, err := l.NoiseOver("D7")

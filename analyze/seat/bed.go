@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"aplomb/device"
+	"aplomb/device/platform"
 )
 
 // sub is the number of integration points along each side of a cell.
@@ -115,6 +116,19 @@ func shares(list []share, at []float64, cells int, pitch, d, sigma float64) []sh
 // the strip's rotation from +medial towards +over, rad.
 type pose struct{ medial, over, turn float64 }
 
+func (p pose) turned() turned {
+	sin, cos := math.Sincos(p.turn)
+	return turned{p.medial, p.over, sin, cos}
+}
+
+// turned is a pose with the sine and the cosine of its rotation.
+type turned struct{ medial, over, sin, cos float64 }
+
+// at returns where the point (x, y) of a grid lies relative to the platform's centroid, mm.
+func (p *turned) at(x, y float64) platform.Point {
+	return platform.Point{p.medial - p.sin*y + p.cos*x, p.over + p.cos*y + p.sin*x}
+}
+
 // site holds, for the points of a grid in one pose of the strip, where they lie relative
 // to the platform's outline.
 type site struct {
@@ -130,18 +144,16 @@ func newSite(g *grid) *site {
 
 // place computes t for the pose p.
 func (t *site) place(g *grid, s *shape, p pose) {
-	sin, cos := math.Sincos(p.turn)
-	a, b := 1/s.half[0], 1/s.half[1]
+	turned := p.turned()
 	nx := len(g.x)
 	for j, y := range g.y {
 		first, end := nx, 0
-		px, py := p.medial-sin*y, p.over+cos*y
 		for i, x := range g.x {
 			k := j*nx + i
-			qx, qy := px+cos*x, py+sin*x
-			e := s.at(qx, qy)
+			q := turned.at(x, y)
+			e := s.at(q[0], q[1])
 			t.edges[k] = e
-			t.mm[k], t.oo[k] = qx*qx*a*a, qy*qy*b*b
+			t.mm[k], t.oo[k] = s.squares(q)
 			if e.inside > -maxGrowth {
 				first, end = min(first, i), i+1
 			}
@@ -173,10 +185,9 @@ func (v *relief) radius(e *edge) float64 {
 	return v.backRadius + (v.frontRadius-v.backRadius)*facing(e.front)
 }
 
-// dome returns the recess of the curved surface at point k of a site, mm.
-func (v *relief) dome(t *site, k int) float64 {
-	return v.domeMedial*t.mm[k] + v.domeOver*t.oo[k]
-}
+// dome returns the recess of the curved surface, mm, at a point with squares mm and oo, see
+// shape.squares.
+func (v *relief) dome(mm, oo float64) float64 { return v.domeMedial*mm + v.domeOver*oo }
 
 // layer holds samples of a platform's surface, row by row of points.
 type layer struct {
@@ -206,8 +217,7 @@ func (l *layer) lay(g *grid, t *site, v relief, near *neighbours) {
 	nx := len(g.x)
 	l.samples, l.changes = l.samples[:0], l.changes[:0]
 	var point change
-	var radii [onSurface]float64
-	for j := range g.y {
+	for j, y := range g.y {
 		l.rows[j] = len(l.samples)
 		for i := t.span[j][0]; i < t.span[j][1]; i++ {
 			k := j*nx + i
@@ -216,16 +226,20 @@ func (l *layer) lay(g *grid, t *site, v relief, near *neighbours) {
 			if inside < -g.dx/2 {
 				continue
 			}
+			dome, radius := v.dome(t.mm[k], t.oo[k]), v.radius(e)
 			if near != nil {
-				point, radii = near.change(k, t, &v)
+				point = near.doming(platform.Point{g.x[i], y}, t.mm[k], t.oo[k], &v)
 			}
-			dome, radius := v.dome(t, k), v.radius(e)
 			if inside > radius+g.dx/2 {
 				l.samples = append(l.samples, sample{i, 1, dome})
 				if near != nil {
 					l.changes = append(l.changes, point)
 				}
 				continue
+			}
+			var radii [onSurface]float64
+			if near != nil {
+				radii = near.edging(platform.Point{g.x[i], y}, e, &v, &point)
 			}
 			w := g.dx / edgeSamples
 			for q := range edgeSamples {

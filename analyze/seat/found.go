@@ -186,7 +186,7 @@ var wide = vector{0.03, 0.03, 0.002, 0.03, 0.03, 0.05, 0.05, 1, 1, 0.05, 0.05, 0
 // are estimated together with them.
 func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vector) {
 	p.lay(&s.v)
-	q := &normals{}
+	q := newNormals(len(p.maps), len(s.gains))
 	p.assemble(s, q, p.secants(s, steps))
 	if !cholesky(q.a, q.n) {
 		return // cov stays zero, and doubt then refuses the fit

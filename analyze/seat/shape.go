@@ -101,6 +101,13 @@ func (s *shape) exact(outline platform.Polygon, at platform.Point, near float64)
 	return e
 }
 
+// squares returns the squares of medial and over of a point relative to the platform's
+// centroid, in units of the half-axes.
+func (s *shape) squares(p platform.Point) (mm, oo float64) {
+	a, b := 1/s.half[0], 1/s.half[1]
+	return p[0] * p[0] * a * a, p[1] * p[1] * b * b
+}
+
 // at returns the edge for the point (x, y), mm; outside the table, that of its border.
 func (s *shape) at(x, y float64) edge {
 	u := min(float64(s.cols)-1.001, max(0, (x-s.lo[0])/nodeMM))

@@ -1,6 +1,10 @@
 package seat
 
-import "math"
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
 
 // onSurface is the number of shared parameters that change the platform's surface above
 // the strip. They precede all others.
@@ -25,11 +29,7 @@ func (p *problem) slopes(s *state) *jacobian {
 	cells := len(s.gains)
 	j := &p.jacobian
 	j.room(len(p.maps) * cells)
-	at, poses := s.v.pose(), &p.near.site
-	poses[0].place(p.grid, p.shape, pose{at.medial + step[medial], at.over, at.turn})
-	poses[1].place(p.grid, p.shape, pose{at.medial, at.over + step[over], at.turn})
-	poses[2].place(p.grid, p.shape, pose{at.medial, at.over, at.turn + step[turn]})
-	p.at.layer.lay(p.grid, p.at.site, s.v.relief(), &p.near)
+	p.at.layer.lay(p.grid, p.at.site, s.v.relief(), newNeighbours(p.shape, s.v.pose()))
 	bed, spread := pressBed, pressSpread
 	if p.kind == Hold {
 		bed, spread = holdBed, holdSpread
@@ -90,24 +90,45 @@ type change struct {
 	inside [domeMedial]float64 // derivatives of the distance inside the outline; later parameters do not change it
 }
 
-// neighbours holds the sites one step of medial, over and turn away from the current one.
-type neighbours struct{ site [3]*site }
+// neighbours holds the poses one step of medial, over and turn away from the current one.
+type neighbours struct {
+	shape *shape
+	poses [3]turned
+}
 
-// change returns the derivatives of all samples of point k, at a site with a surface,
-// without the contribution of a rounded edge, and the derivatives of the edge's radius.
-func (n *neighbours) change(k int, t *site, v *relief) (c change, radius [onSurface]float64) {
-	e := &t.edges[k]
-	inside, r, dome := v.inside(e), v.radius(e), v.dome(t, k)
-	for i, u := range n.site {
-		c.inside[i] = (v.inside(&u.edges[k]) - inside) / step[i]
-		c.recess[i] = (v.dome(u, k) - dome) / step[i]
-		radius[i] = (v.radius(&u.edges[k]) - r) / step[i]
+func newNeighbours(s *shape, at pose) *neighbours {
+	return &neighbours{s, [3]turned{
+		pose{at.medial + step[medial], at.over, at.turn}.turned(),
+		pose{at.medial, at.over + step[over], at.turn}.turned(),
+		pose{at.medial, at.over, at.turn + step[turn]}.turned(),
+	}}
+}
+
+// doming returns the derivatives of all samples of the point p of a grid on a surface, if
+// no edge is near. mm and oo are its squares in the current pose, see shape.squares.
+func (n *neighbours) doming(p platform.Point, mm, oo float64, v *relief) (c change) {
+	dome := v.dome(mm, oo)
+	for i := range n.poses {
+		c.recess[i] = (v.dome(n.shape.squares(n.poses[i].at(p[0], p[1]))) - dome) / step[i]
+	}
+	c.recess[domeMedial], c.recess[domeOver] = mm, oo
+	return c
+}
+
+// edging sets in c the derivatives of the distance inside the outline of the point p of a
+// grid, which has the edge e in the current pose. It returns those of the edge's radius.
+func (n *neighbours) edging(p platform.Point, e *edge, v *relief, c *change) (radius [onSurface]float64) {
+	inside, r := v.inside(e), v.radius(e)
+	for i := range n.poses {
+		q := n.poses[i].at(p[0], p[1])
+		u := n.shape.at(q[0], q[1])
+		c.inside[i] = (v.inside(&u) - inside) / step[i]
+		radius[i] = (v.radius(&u) - r) / step[i]
 	}
 	c.inside[width], c.inside[depth] = e.perWidth, e.perDepth
-	c.recess[domeMedial], c.recess[domeOver] = t.mm[k], t.oo[k]
 	front := facing(e.front)
 	radius[frontRadius], radius[backRadius] = front, 1-front
-	return c, radius
+	return radius
 }
 
 // edge adds the contribution of a rounded edge of radius r to a sample of width w at the

@@ -58,6 +58,7 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			e.Setenv("XDG_RUNTIME_DIR", run)
+			e.Setenv("GOGC", "400")                 // a garbage collection less at the start of each command
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
 			readback, err := filepath.Abs("../../.ci/readback")
 			if err != nil {

@@ -149,7 +149,7 @@ func (o *Query) notMeasuredError(of string) error {
 // their measures are stale or missing, and which command measures them. own is about the
 // dancer's recordings; those of other dancers are only counted.
 func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error) {
-	recordings, err := l.Recordings(logbook.Filter{})
+	recordings, err := l.Recordings(logbook.Filter{Informing: []string{dancer}})
 	if err != nil {
 		return nil, nil, err
 	}

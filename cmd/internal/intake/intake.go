@@ -35,14 +35,14 @@ func LeftAt(err error, v logbook.Visit, path string) error {
 
 // Measure measures a recording of the logbook and stores the measures. It returns the
 // result, and the comparison of that result alone, with the mounting effects estimated
-// from the whole logbook. It does so even when ctx is done.
+// from the logbook. It does so even when ctx is done.
 func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*measure.Result, *compare.Comparison, error) {
 	result, err := analyze.File(context.WithoutCancel(ctx), r.Path, analyze.Options{Software: software.Provenance()})
 	var kept []mounting.Row
 	if err == nil {
 		err = folder.With(func(l *logbook.Logbook) (err error) {
 			if err = l.PutMeasures(r.ID, result); err == nil {
-				kept, err = l.MountingRows(nil)
+				kept, err = l.MountingRows([]string{r.Dancer}, nil)
 			}
 			return err
 		})

@@ -278,10 +278,14 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if err != nil {
 			return err
 		}
+		var dancers []string
 		for _, r := range p.Entries {
 			p.Paths = append(p.Paths, r.Path)
+			if !slices.Contains(dancers, r.Dancer) {
+				dancers = append(dancers, r.Dancer)
+			}
 		}
-		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
+		if p.Earlier, err = l.MountingRows(dancers, p.Entries); err != nil {
 			return err
 		}
 		if p.Checks, err = l.StripChecks(""); err != nil {
