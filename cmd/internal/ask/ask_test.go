@@ -162,3 +162,17 @@ func TestALowTerminal(t *testing.T) {
 		}
 	}
 }
+
+// What is pasted at a question for words is its text, on one line and not too long; at
+// other questions it chooses nothing.
+func TestPaste(t *testing.T) {
+	f := newForm(Question{Text: "Why?"})
+	f.Update(tea.PasteMsg{Content: "landed\nhard \x1b\u202e\xff"})
+	assert.Equal(t, "landed hard", string(f.text))
+	f.Update(tea.PasteMsg{Content: strings.Repeat("é\n", 10_000)})
+	assert.Len(t, f.text, longest)
+	assert.False(t, f.done)
+	f = newForm(decide)
+	f.Update(tea.PasteMsg{Content: "u d\n"})
+	assert.False(t, f.done)
+}

@@ -8,10 +8,12 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	tea "charm.land/bubbletea/v2"
 	"charm.land/lipgloss/v2"
 
+	"aplomb/device"
 	"aplomb/plots/screen"
 )
 
@@ -150,6 +152,9 @@ func (f *form) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	if size, is := msg.(tea.WindowSizeMsg); is {
 		f.high = size.Height
 	}
+	if pasted, is := msg.(tea.PasteMsg); is && len(f.Options) == 0 {
+		f.text = append(f.text, Pasted(pasted.Content, longest-len(f.text))...)
+	}
 	key, ok := msg.(tea.KeyPressMsg)
 	if !ok {
 		return f, nil
@@ -238,6 +243,18 @@ func (f *form) write(name, typed string) {
 			f.text = append(f.text, []rune(typed)...)
 		}
 	}
+}
+
+// Pasted returns pasted text as one line of at most room characters.
+func Pasted(text string, room int) []rune {
+	line := strings.Map(func(r rune) rune {
+		if device.IsControl(r) || r == utf8.RuneError {
+			return ' '
+		}
+		return r
+	}, text)
+	all := []rune(strings.TrimSpace(line))
+	return all[:min(len(all), max(0, room))]
 }
 
 // answer returns the answer once the question is done.
