@@ -54,7 +54,7 @@ type Trigger struct{ Reference, Recording float64 }
 type Report struct {
 	Strip     string            `json:"strip"`
 	Foot      device.Foot       `json:"foot"`
-	Day       string            `json:"day"`
+	Day       string            `json:"day"` // of the recording, in the local time zone
 	Evidence  measure.Evidence  `json:"evidence"`
 	Simulated bool              `json:"simulated"`
 	Reference Reference         `json:"reference"`
@@ -188,7 +188,7 @@ func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 		return nil, fmt.Errorf("%w: the recording has no %s foot", ErrOther, o.Foot)
 	}
 	rep := &Report{
-		Strip: side.Strip.Name, Foot: o.Foot, Day: r.Meta.Started.Format(time.DateOnly), Evidence: r.Seats.Of(o.Foot).Evidence, Simulated: ref.Simulated, Apart: o.Apart,
+		Strip: side.Strip.Name, Foot: o.Foot, Day: r.Meta.Started.Local().Format(time.DateOnly), Evidence: r.Seats.Of(o.Foot).Evidence, Simulated: ref.Simulated, Apart: o.Apart,
 		Reference: Reference{Rows: len(ref.Samples), LeftOut: ref.LeftOut, RateHz: 1 / ref.IntervalS()},
 		Measures:  []Compared{}, Refused: []measure.Refusal{}, Warnings: []string{},
 	}

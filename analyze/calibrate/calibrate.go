@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -250,9 +251,7 @@ func (l *Loading) joinLoads(read []stepReading) (x, p, up, down []float64, err e
 			order = append(order, i)
 		}
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		return int(math.Copysign(1, l.Steps[a].Weight-l.Steps[b].Weight))
-	})
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(l.Steps[a].Weight, l.Steps[b].Weight) })
 	for len(order) > 0 {
 		n := 1
 		for n < len(order) && same(l.Steps[order[0]].Weight, l.Steps[order[n]].Weight) {

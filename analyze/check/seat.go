@@ -44,8 +44,8 @@ func seatReport(strip *device.Strip, found *measure.Seat) *SeatReport {
 	}
 }
 
-// checkPresses adds findings about the pad presses of a foot. found is the seat, nil
-// where neither press nor holds determine it.
+// checkPresses adds findings about the pad presses of a foot. report is what the check says
+// about the seat found, nil where neither press nor holds determine it.
 func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *measure.Seat, report *SeatReport) {
 	name, rest := foot.String(), 0
 	for _, p := range presses {

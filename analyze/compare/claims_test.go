@@ -134,14 +134,24 @@ func TestEarlierRecordingsAreNamed(t *testing.T) {
 	for i := range rows {
 		rows[i].Recording = "earlier"
 	}
-	other := rows[0]
+	other := rows[0] // one mounting says nothing of mountings, so it is not used
 	other.Dancer, other.Recording = "D9", "another dancer's"
-	c, err := Results(press.recordings(g), Options{Earlier: append(rows, other)})
+	rows = append(rows, other)
+	c, err := Results(press.recordings(g), Options{Earlier: rows})
 	require.NoError(t, err)
 	assert.Equal(t, mounting.OfDancer, c.Mountings[measure.Over].From)
 	assert.Equal(t, mounting.Assumed, c.Mountings[measure.SwaySpeed].From, "no earlier recording has it")
-	assert.Equal(t, []string{"earlier", "another dancer's"}, c.Earlier)
+	assert.Equal(t, []string{"earlier"}, c.Earlier)
 	assert.Equal(t, 0, int(c.Shoes[0].Measures[measure.Over].N-simReleves), "they enter no mean")
+
+	other.Measure = measure.SwaySpeed
+	for i := range 4 {
+		other.Mounting, other.Value = fmt.Sprint(i/2), float64(i)
+		rows = append(rows, other)
+	}
+	c, err = Results(press.recordings(g), Options{Earlier: rows})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"earlier", "another dancer's"}, c.Earlier)
 }
 
 // One relevé in each of four mountings has an interval from the scatter between them; one

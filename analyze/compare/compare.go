@@ -151,7 +151,7 @@ func (c *Comparison) poolMountings(results []*measure.Result, opt Options) {
 // usesOthers reports whether a mounting effect is estimated from other dancers as well.
 func (c *Comparison) usesOthers() bool {
 	for _, e := range c.Mountings {
-		if e.From != mounting.OfDancer {
+		if e.Others {
 			return true
 		}
 	}

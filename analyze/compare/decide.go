@@ -59,7 +59,9 @@ func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) 
 	return p.judged.verdict, p.judged.misses, p.judged.at
 }
 
-// judge returns the verdict on the summaries of over and medial, as verdict.Judge does.
+// judge returns the verdict on the summaries of over and medial, as verdict.Judge does. The
+// verdict of a single relevé, whose scatter is not known, is about that relevé and not about
+// the shoe.
 func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, misses []measure.Direction) {
 	at, u, dof := meanPlace(over, medial)
 	return verdict.Judge(p.platform.Kern, at, u, dof)
@@ -127,11 +129,4 @@ func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 		}
 	}
 	return nil, nil
-}
-
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
-	}
-	return x
 }

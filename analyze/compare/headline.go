@@ -10,9 +10,10 @@ import (
 	"aplomb/device"
 )
 
-// This file writes the headline of a comparison. Its first sentence contains the
-// verdicts, the second what else is known of the shoes, the third what is open and what
-// would decide it. A shoe is called better or nearer only where the difference is clear.
+// This file and open.go and relation.go write the headline of a comparison. Its first
+// sentence contains the verdicts, the second what else is known of the shoes, the third
+// what is open and what would decide it. A shoe is called better or nearer only where the
+// difference is clear.
 
 // Stop is the sentence for a dancer whose pain is a reason to stop.
 const Stop = "There is pain: stop here, and have the dancer's clinician look at it."
@@ -162,7 +163,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	var sentences []string
 	for _, one := range []string{first, known, unknown} {
 		if one != "" {
-			sentences = append(sentences, capital(one)+".")
+			sentences = append(sentences, h.sentence(one))
 		}
 	}
 	return c.withStop(strings.Join(sentences, " "))
@@ -406,328 +407,6 @@ func grouped(all []*shoeVerdict) (groups []Sitting) {
 	return groups
 }
 
-// OpenKind is what is open about a shoe.
-type OpenKind int
-
-// Kinds of what is open.
-const (
-	NotTold   OpenKind = iota // which is better, the shoe or the one in front
-	NotClear                  // the difference from the shoe in front, although the verdicts differ
-	NotJudged                 // whether the load sits over the box
-)
-
-// Open is an open question about some shoes, on some feet, and what would decide it.
-type Open struct {
-	Kind  OpenKind
-	Feet  string // such as "on the left foot"; "" where it is all feet that were compared
-	Shoes []string
-	Front string // the shoe in front; "" where Kind is NotJudged
-	Effort
-}
-
-// addOpen adds an open question; shoes with the same question are joined.
-func (h *headlineBuilder) addOpen(o Open) {
-	for _, same := range h.open {
-		if same.Kind == o.Kind && same.Feet == o.Feet && same.Hopeless == o.Hopeless && same.Front == o.Front {
-			same.Shoes, same.Effort = append(same.Shoes, o.Shoes...), same.Effort.larger(o.Effort)
-			return
-		}
-	}
-	h.open = append(h.open, &o)
-}
-
-// openText returns what is open, "" where nothing is.
-func (h *headlineBuilder) openText() string {
-	var clauses []string
-	for _, o := range h.open {
-		clauses = append(clauses, o.text(h.c.Pain))
-	}
-	return strings.Join(clauses, "; ")
-}
-
-// text returns the clause. With pain it suggests no further measurement.
-func (o *Open) text(pain bool) string {
-	prefix, suffix := "", ""
-	if o.Feet != "" {
-		prefix, suffix = o.Feet+" ", " "+o.Feet
-	}
-	are, each := "is", ""
-	if len(o.Shoes) > 1 {
-		are, each = "are", " of each"
-	}
-	yet := " yet"
-	if pain || o.Hopeless {
-		yet = ""
-	}
-	var text, would string
-	switch o.Kind {
-	case NotTold:
-		text = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.Shoes), o.Front, yet)
-		would = o.Effort.text(" of each") + " would"
-		if o.Hopeless {
-			would += " not do" + o.Effort.since()
-		}
-	case NotClear:
-		others := listed(o.Shoes)
-		if len(o.Shoes) > 1 {
-			others = "each of " + others
-		}
-		text = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.Front, others, yet)
-		would = o.Effort.text(" of each") + " would make it clear"
-		if o.Hopeless {
-			would = o.Effort.text(" of each") + " would not make it clear" + o.Effort.since()
-		}
-	default:
-		text = fmt.Sprintf("%s %s %s%s", listed(o.Shoes), are, openPhrase, suffix)
-		would = o.decide(each)
-	}
-	if pain {
-		return text
-	}
-	return text + ": " + would
-}
-
-// addRelations adds what is known and what is open about every other shoe compared with the one
-// in front.
-func (h *headlineBuilder) addRelations() {
-	front := h.front()
-	var apart, otherwise []string
-	var nearerThan, alike, differently byFeet
-	for _, other := range h.labels {
-		if other == front {
-			continue
-		}
-		r := h.relation(front, other)
-		switch {
-		case len(r.feet) == 0:
-			apart = append(apart, other)
-			if o, some := h.openIn(other); some {
-				h.addOpen(o)
-			}
-		case len(r.lost) > 0:
-			otherwise = append(otherwise, r.disagree(front, other))
-		case len(r.nearer) > 0:
-			nearerThan.add(onFeet(r.nearer), other)
-		case len(r.over) == len(r.feet):
-			alike.add(h.scope(r.over, front, other), other)
-		case len(r.differ) > 0 && len(r.won) == 0:
-			differently.add(h.scope(r.differ, front, other), other)
-		}
-		h.addRelation(front, other, r)
-	}
-	if o, some := h.openIn(front); some {
-		h.addOpen(o)
-	}
-	for _, g := range nearerThan {
-		h.known = append(h.known, fmt.Sprintf("%s %s is nearer than %s", g.on, front, listed(g.shoes)))
-	}
-	for _, g := range alike {
-		h.known = append(h.known, strings.TrimSpace(g.on+" these numbers do not choose between "+listed(h.inOrder(append(g.shoes, front)))))
-	}
-	for _, g := range differently {
-		text := listed(h.inOrder(append(g.shoes, front))) + " miss the kern differently, and these numbers do not choose between them"
-		h.known = append(h.known, strings.TrimSpace(g.on+" "+text))
-	}
-	h.known = append(h.known, otherwise...)
-	switch properties := strings.Join(conditionNames(h.pools), ", "); {
-	case len(apart) > 0 && properties == "":
-		h.known = append(h.known, listed(h.inOrder(append(apart, front)))+" were measured on different feet and are not compared")
-	case len(apart) > 0:
-		h.known = append(h.known, fmt.Sprintf("%s were worn under different conditions (%s) and are not compared", listed(h.inOrder(append(apart, front))), properties))
-	case len(h.labels) == 1 && properties != "":
-		h.known = append(h.known, "different conditions ("+properties+") are not compared")
-	}
-}
-
-// byFeet groups shoes by the feet on which something is known of them.
-type byFeet []struct {
-	on    string
-	shoes []string
-}
-
-func (all *byFeet) add(on, shoe string) {
-	for i := range *all {
-		if (*all)[i].on == on {
-			(*all)[i].shoes = append((*all)[i].shoes, shoe)
-			return
-		}
-	}
-	*all = append(*all, struct {
-		on    string
-		shoes []string
-	}{on, []string{shoe}})
-}
-
-// addRelation adds what is open between the shoe in front and another.
-func (h *headlineBuilder) addRelation(front, other string, r relation) {
-	for _, one := range []struct {
-		kind   OpenKind
-		feet   []device.Foot
-		effort Effort
-		front  string
-	}{
-		{NotTold, r.untold, r.toTell, front}, {NotClear, r.unclear, r.toClear, front}, {NotJudged, r.unjudged, r.toJudge, ""},
-	} {
-		if len(one.feet) > 0 {
-			h.addOpen(Open{Kind: one.kind, Feet: h.scope(one.feet, front, other), Shoes: []string{other}, Front: one.front, Effort: one.effort})
-		}
-	}
-}
-
-// front returns the shoe with which the others are compared: the preferred one or,
-// without a preference, among the shoes that no other is better than, the one that is
-// over the box on most feet and has most verdicts.
-func (h *headlineBuilder) front() string {
-	if h.c.Preferred != "" {
-		return h.c.Preferred
-	}
-	best, most := "", -1
-	for _, s := range h.won.rank(h.labels) {
-		if s.Place > 1 {
-			break
-		}
-		score := 0
-		for _, p := range h.pools {
-			switch {
-			case p.label != s.Shoe:
-			case phraseOf(p) == overPhrase:
-				score += 10
-			case phraseOf(p) != openPhrase && phraseOf(p) != singlePhrase:
-				score++
-			}
-		}
-		if score > most {
-			best, most = s.Shoe, score
-		}
-	}
-	return best
-}
-
-// measured returns the feet on which a shoe was measured.
-func (h *headlineBuilder) measured(label string) (feet []device.Foot) {
-	for _, p := range h.pools {
-		if p.label == label {
-			feet = append(feet, p.foot)
-		}
-	}
-	return distinct(feet)
-}
-
-// openIn returns the open question about the verdicts on a shoe; some is false where
-// there is none.
-func (h *headlineBuilder) openIn(label string) (o Open, some bool) {
-	o.Kind, o.Shoes = NotJudged, []string{label}
-	var feet []device.Foot
-	for _, p := range h.pools {
-		if p.label != label || phraseOf(p) != openPhrase {
-			continue
-		}
-		if some {
-			o.Effort = o.Effort.larger(p.effortForVerdict())
-		} else {
-			o.Effort, some = p.effortForVerdict(), true
-		}
-		feet = append(feet, p.foot)
-	}
-	if feet = distinct(feet); some && len(feet) < len(h.measured(label)) {
-		o.Feet = onFeet(feet)
-	}
-	return o, some
-}
-
-// inOrder sorts shoes in the order of the comparison.
-func (h *headlineBuilder) inOrder(shoes []string) []string {
-	slices.SortFunc(shoes, func(a, b string) int { return slices.Index(h.labels, a) - slices.Index(h.labels, b) })
-	return shoes
-}
-
-// relation is the result of comparing one shoe with another, by feet.
-type relation struct {
-	feet      []device.Foot
-	won, lost []device.Foot
-	nearer    []device.Foot // won, and not over the box
-	over      []device.Foot // both shoes are
-	differ    []device.Foot // both miss the kern in ways that are not compared
-
-	untold, unclear, unjudged []device.Foot
-	toTell, toClear, toJudge  Effort
-}
-
-// scope names feet, "" where no other foot of two shoes was measured.
-func (h *headlineBuilder) scope(feet []device.Foot, one, other string) string {
-	if len(feet) == len(distinct(append(h.measured(one), h.measured(other)...))) {
-		return ""
-	}
-	return onFeet(feet)
-}
-
-// relation compares the shoe in front with another.
-func (h *headlineBuilder) relation(front, other string) (r relation) {
-	need := func(feet *[]device.Foot, e *Effort, f device.Foot, more Effort) {
-		if len(*feet) == 0 {
-			*e = more
-		} else {
-			*e = e.larger(more)
-		}
-		*feet = append(*feet, f)
-	}
-	for _, f := range device.Feet {
-		a, b := matchingPools(h.pools, f, front, other)
-		if a == nil {
-			continue
-		}
-		r.feet = append(r.feet, f)
-		va, vb := phraseOf(a), phraseOf(b)
-		m, ok := a.nearer(b)
-		if !ok {
-			m, ok = b.nearer(a)
-		}
-		switch {
-		case h.won[f][[2]string{front, other}]:
-			r.won = append(r.won, f)
-			if va != overPhrase {
-				r.nearer = append(r.nearer, f)
-			}
-		case h.won[f][[2]string{other, front}]:
-			r.lost = append(r.lost, f)
-		case va == singlePhrase || vb == singlePhrase:
-		case va == overPhrase && vb == overPhrase:
-			r.over = append(r.over, f)
-		case vb == openPhrase && (va != overPhrase || h.differs(a, b)):
-			need(&r.unjudged, &r.toJudge, f, b.effortForVerdict())
-		case va == openPhrase: // said of the shoe in front
-		case vb == openPhrase:
-			need(&r.untold, &r.toTell, f, h.claimed.effortForDifference(a, b, measure.Over))
-		case ok && (va == overPhrase) != (vb == overPhrase):
-			need(&r.unclear, &r.toClear, f, h.claimed.effortForDifference(a, b, m))
-		case ok || va == vb:
-			need(&r.untold, &r.toTell, f, h.claimed.effortForDifference(a, b, m))
-		default:
-			r.differ = append(r.differ, f)
-		}
-	}
-	return r
-}
-
-// differs reports whether the centres of pressure of two pools differ clearly along an
-// axis.
-func (h *headlineBuilder) differs(a, b *pool) bool {
-	return h.claimed.adjusted(a, b, measure.Over) <= clearUpTo || h.claimed.adjusted(a, b, measure.Medial) <= clearUpTo
-}
-
-// disagree returns the clause about which of two shoes is better on which foot.
-func (r relation) disagree(front, other string) string {
-	loses := fmt.Sprintf("%s %s is better than %s", onFeet(r.lost), other, front)
-	if len(r.won) == 0 {
-		return loses
-	}
-	wins := fmt.Sprintf("%s %s is better than %s", onFeet(r.won), front, other)
-	if r.lost[0] < r.won[0] {
-		return loses + ", " + wins
-	}
-	return wins + ", " + loses
-}
-
 // conditionNames returns the names of the conditions in which pools differ.
 func conditionNames(pools []*pool) []string {
 	var all []measure.Conditions
@@ -760,5 +439,15 @@ func listed(words []string) string {
 	return joinWords(words)
 }
 
-// capital returns s with an upper-case first letter.
+// sentence returns a clause as a sentence. A shoe at its beginning keeps its spelling.
+func (h *headlineBuilder) sentence(clause string) string {
+	for _, label := range h.labels {
+		if rest, is := strings.CutPrefix(clause, label); is && (strings.HasPrefix(rest, " ") || strings.HasPrefix(rest, ",")) {
+			return clause + "."
+		}
+	}
+	return sentence(clause)
+}
+
+// capital returns s, whose first letter is an ASCII one, with that in upper case.
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -233,6 +233,22 @@ func TestHeadlineProperties(t *testing.T) {
 	})
 }
 
+// The scatter of a single relevé is not known, so nothing says where the load sits in its
+// shoe: the finding, as the answer, says that it is one relevé.
+func TestFindingOfSingleReleve(t *testing.T) {
+	for _, over := range []float64{0, -8} {
+		c := of(t, day{shoe: shoe("A"), mounting: "A", left: []float64{over}, seatSD: 0.2}, place("B", 0, 0, 0, 0.2))
+		assert.Contains(t, c.Answer, "A single relevé does not tell where the load sits in A")
+		assert.Contains(t, c.Findings[0], "in A the load sits, in a single relevé, ")
+	}
+}
+
+// A sentence that begins with a shoe has its code as it is spelled.
+func TestHeadlineKeepsTheSpellingOfCodes(t *testing.T) {
+	c := of(t, place("b", -9, -9, 0, 0.2), place("é", -8, -8, 0, 1), place("a", -6, -6, 0, 1))
+	assert.Contains(t, c.Answer, "in b, é and a. é cannot be told from b")
+}
+
 // A headline says of no shoe that it stands.
 func TestNoHeadlineSaysThatAShoeStands(t *testing.T) {
 	c := of(t, place("A", -8, 8, 0, 0.2), place("B", 0, 0, 12, 0.2))

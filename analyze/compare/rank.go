@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"slices"
 
 	"aplomb/analyze/measure"
@@ -111,5 +112,5 @@ func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
 			return m, false
 		}
 	}
-	return m, abs(at[axis]) < abs(qt[axis])
+	return m, math.Abs(at[axis]) < math.Abs(qt[axis])
 }

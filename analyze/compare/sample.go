@@ -161,22 +161,21 @@ func (s sample) summary() Summary {
 	return out
 }
 
-// extended returns the sample with more relevés in its mountings, or with at least this
-// number of mountings (0: as now) of the present number of relevés. Mean and standard
-// deviations stay the same.
+// extended returns the sample with more relevés in its mountings or, where mountings is not
+// 0, with at least that number of mountings, the added ones with the mean number of relevés
+// of the present ones, rounded. Mean and standard deviations stay the same.
 func (s sample) extended(releves, mountings int) sample {
-	if mountings > 0 && mountings <= len(s.groups) {
-		return s
-	}
+	added := max(0, mountings-len(s.groups))
 	if mountings > 0 {
-		each := s.n / len(s.groups)
-		releves = each*mountings - s.n
-		s.mountings = float64(mountings)
-		s.scatterDOF += float64(releves) - float64(mountings-len(s.groups))
-	} else {
-		s.scatterDOF += float64(releves)
+		each := int(math.Round(float64(s.n) / float64(len(s.groups))))
+		releves = added * each
+		s.mountings = float64((s.n+releves)*(s.n+releves)) / (float64(s.n*s.n)/s.mountings + float64(added*each*each))
+		if s.n > len(s.groups) { // the scatter is that within mountings
+			s.scatterDOF -= float64(added)
+		}
 	}
 	s.n += releves
+	s.scatterDOF += float64(releves)
 	return s
 }
 

@@ -163,7 +163,7 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 func (d VisitTrend) warning(first string) measure.Warning {
 	v := measure.Values{Shoe: first, Measure: d.Measure, PerReleve: d.PerReleve, Interval: d.CI95}
 	for _, one := range d.Effects {
-		if abs(one.Difference) > abs(v.Difference) {
+		if math.Abs(one.Difference) > math.Abs(v.Difference) {
 			v.To, v.Difference = one.To, one.Difference
 		}
 	}

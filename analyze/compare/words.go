@@ -63,7 +63,7 @@ func (r *VarianceShares) RemediesText() string {
 }
 
 // sentence capitalises s and adds a full stop.
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
+func sentence(s string) string { return capital(s) + "." }
 
 // onFeet names one foot or both: on both feet.
 func onFeet(feet []device.Foot) string {
@@ -82,6 +82,10 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 			continue
 		}
 		v, misses, at := p.verdict()
+		sits := verdict.Sits(v, misses, at[0])
+		if phraseOf(p) == singlePhrase {
+			sits = "sits, in a single relevé"
+		}
 		var numbers []string
 		if v != measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, PlaceText(measure.Over, p.summaryOf(measure.Over)))
@@ -89,13 +93,12 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if v == measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, PlaceText(measure.Medial, p.summaryOf(measure.Medial)))
 		}
-		parts = append(parts, SitsText(p.name(), verdict.Sits(v, misses, at[0]), numbers, len(parts) > 0))
+		parts = append(parts, SitsText(p.name(), sits, numbers, len(parts) > 0))
 	}
 	if parts == nil {
 		return ""
 	}
-	name := f.String()
-	sentences := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, " ")}
+	sentences := []string{capital(f.String()) + " foot: " + strings.Join(parts, " ")}
 	for _, other := range labels[1:] {
 		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
 			sentences = append(sentences, differenceText(a, b, claimed))

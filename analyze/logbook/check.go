@@ -62,6 +62,26 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	if err != nil {
 		return all, err
 	}
+	for _, part := range []func() ([]Finding, error){
+		func() ([]Finding, error) { return l.checkRecordings(ctx, kept) },
+		l.checkUnlisted, l.checkAside, l.checkBackups,
+	} {
+		found, err := part()
+		all = append(all, found...)
+		if err != nil {
+			return all, err
+		}
+	}
+	var erasing int
+	err = l.read(func(tx *sql.Tx) error { return tx.QueryRow(`SELECT count(*) FROM erasing`).Scan(&erasing) })
+	if erasing > 0 {
+		all = append(all, Finding{Where: path, What: "traces of what was deleted are still to be erased", Do: "close every other program that uses the logbook and open it again"})
+	}
+	return append(all, l.readableByOthers()...), err
+}
+
+// checkRecordings checks the files of recordings and their corrections.
+func (l *Logbook) checkRecordings(ctx context.Context, kept []Recording) (all []Finding, err error) {
 	first := map[string]int64{} // number of the recording by its identity
 	for _, r := range kept {
 		if by := recording.WrittenBy(r.Path); by != nil {
@@ -105,6 +125,12 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 			return all, err
 		}
 	}
+	return all, nil
+}
+
+// checkUnlisted checks the files in the folder of recordings that are no recordings of the
+// logbook.
+func (l *Logbook) checkUnlisted() (all []Finding, err error) {
 	unlisted, err := l.unlisted()
 	for _, name := range unlisted {
 		path := filepath.Join(l.dir, recordings, name)
@@ -128,13 +154,12 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 			all = append(all, Finding{Where: path, What: "in no visit", Do: importFile})
 		}
 	}
-	if err != nil {
-		return all, explain(l.dir, err)
-	}
+	return all, explain(l.dir, err)
+}
+
+// checkAside checks the copies of the database that a rebuild left behind.
+func (l *Logbook) checkAside() (all []Finding, err error) {
 	copies, err := asideCopies(l.dir)
-	if err != nil {
-		return all, explain(l.dir, err)
-	}
 	rebuilding := lock.Held(filepath.Join(l.dir, workLock))
 	for _, path := range copies {
 		switch {
@@ -146,24 +171,18 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild or migration", Do: "remove it"})
 		}
 	}
+	return all, explain(l.dir, err)
+}
+
+// checkBackups returns a finding for every unfinished backup.
+func (l *Logbook) checkBackups() (all []Finding, err error) {
 	backups, err := l.Backups()
-	if err != nil {
-		return all, err
-	}
 	for _, b := range backups {
 		if b.State == BackupUnfinished {
 			all = append(all, Finding{Where: b.Unfinished(), What: "a backup that was cut short, with recordings in it", Do: "the next aplomb logbook backup removes it"})
 		}
 	}
-	if err != nil {
-		return all, explain(l.dir, err)
-	}
-	var erasing int
-	err = l.read(func(tx *sql.Tx) error { return tx.QueryRow(`SELECT count(*) FROM erasing`).Scan(&erasing) })
-	if erasing > 0 {
-		all = append(all, Finding{Where: path, What: "traces of what was deleted are still to be erased", Do: "close every other program that uses the logbook and open it again"})
-	}
-	return append(all, l.readableByOthers()...), err
+	return all, err
 }
 
 // beingRecorded returns the finding about a recording that a program is making.

@@ -49,7 +49,10 @@ func (l *Logbook) stage(ctx context.Context, f recordedFile, started time.Time, 
 		if err == nil && !info.Mode().IsRegular() {
 			err = fmt.Errorf("%s: not a file", f.path)
 		}
-		if err := cmp.Or(err, os.Chmod(f.path, owneronly.File)); err != nil {
+		if err == nil { // of a link it would change the mode of the file that it leads to
+			err = os.Chmod(f.path, owneronly.File)
+		}
+		if err != nil {
 			return s, err
 		}
 	} else {

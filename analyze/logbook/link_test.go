@@ -72,3 +72,22 @@ func TestLinkedRecordingIsReported(t *testing.T) {
 	assert.Equal(t, []string{elsewhere}, e.Elsewhere)
 	assert.FileExists(t, elsewhere)
 }
+
+// A symbolic link in the folder of recordings is refused as a recording, and the file that
+// it leads to keeps its mode.
+func TestLinkIsNoNewRecording(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("modes mean nothing there")
+	}
+	l := begin(t)
+	v := visit(t, l, "D7")
+	elsewhere := record(t, filepath.Join(t.TempDir(), "elsewhere.mcap"), about("D7", "", shoe("A")))
+	require.NoError(t, os.Chmod(elsewhere, 0o644))
+	link := l.NewRecordingPath(about("D7", "", shoe("A")).Started)
+	require.NoError(t, os.Symlink(elsewhere, link))
+	_, err := l.AddRecording(bg, link, v.ID)
+	require.ErrorContains(t, err, "not a file")
+	info, err := os.Stat(elsewhere)
+	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o644), info.Mode())
+}

@@ -1,7 +1,6 @@
 package logbook
 
 import (
-	"aplomb/device/input"
 	"cmp"
 	"context"
 	"database/sql"
@@ -10,6 +9,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"aplomb/device/input"
 )
 
 // openReadOnly opens the logbook in dir from a copy of its database in memory, so that

@@ -124,13 +124,14 @@ func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
 // trackRows converts values of one measure to those of package track. A recording is
 // identified by its number. shoes and strips contain every version.
 func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []track.Row) {
-	at, contents, kerns := map[string]*device.Shoe{}, map[string]string{}, map[string]platform.Polygon{}
+	at, contents, kerns, makes := map[string]*device.Shoe{}, map[string]string{}, map[string]platform.Polygon{}, map[string]string{}
 	for i, s := range strips {
 		contents[versionName(s.Name, s.Version)] = sensor.Content(&strips[i].Strip)
 	}
 	for i, s := range shoes {
 		at[versionName(s.Code, s.Version)] = &shoes[i].Shoe
 		kerns[versionName(s.Code, s.Version)] = shoes[i].Shoe.Outline().Kern()
+		makes[versionName(s.Code, s.Version)] = track.MakeOf(&shoes[i].Shoe)
 	}
 	for _, m := range measures {
 		row := track.Row{
@@ -140,7 +141,7 @@ func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []trac
 		}
 		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
 			row.Kern = kerns[versionName(m.Shoe, m.ShoeVersion)]
-			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn
+			row.Make, row.Hours = makes[versionName(m.Shoe, m.ShoeVersion)], shoe.HoursWorn
 			row.Also.Padding = cmp.Or(m.Padding, shoe.Padding)
 		}
 		if m.U != nil {

@@ -74,15 +74,6 @@ func Pair(left, right []Pulse) []PulsePair {
 			all = append(all, PulsePair{Left: -1, Right: j})
 		}
 	}
-	onset := func(p PulsePair) float64 {
-		switch {
-		case p.Left < 0:
-			return right[p.Right].OnsetS
-		case p.Right < 0:
-			return left[p.Left].OnsetS
-		}
-		return min(left[p.Left].OnsetS, right[p.Right].OnsetS)
-	}
-	slices.SortStableFunc(all, func(a, b PulsePair) int { return cmp.Compare(onset(a), onset(b)) })
+	slices.SortStableFunc(all, func(a, b PulsePair) int { return cmp.Compare(a.OnsetS(left, right), b.OnsetS(left, right)) })
 	return all
 }

@@ -283,7 +283,7 @@ func TestOrderOfRows(t *testing.T) {
 		}
 		first, err := reliability.Of(measure.Over, rows, reliability.Options{})
 		require.NoError(rt, err)
-		assert.InDelta(rt, stats.SplitTwoWay(table).SEM(), first.Feet[0].SEM.SEM, 1e-9)
+		assert.InDelta(rt, math.Sqrt(stats.SplitTwoWay(table).MSWithin), first.Feet[0].SEM.SEM, 1e-9)
 		g.Shuffle(len(rows), func(i, k int) { rows[i], rows[k] = rows[k], rows[i] })
 		again, err := reliability.Of(measure.Over, rows, reliability.Options{})
 		require.NoError(rt, err)

@@ -27,23 +27,26 @@ func SplitTwoWay(table [][]float64) TwoWay {
 	}
 	n, k := float64(len(table)), float64(len(table[0]))
 	columns := make([]float64, len(table[0]))
-	mean := 0.0
+	// Values are taken from the first one on, so that equal values have exactly no scatter,
+	// which the rounding of their mean would give them.
+	origin, mean := table[0][0], 0.0
 	for _, row := range table {
 		if len(row) != len(columns) {
 			return undefined
 		}
 		for j, v := range row {
-			columns[j] += v / n
-			mean += v / (n * k)
+			columns[j] += (v - origin) / n
+			mean += (v - origin) / (n * k)
 		}
 	}
 	var rows, raters, within, residual float64
 	for _, row := range table {
-		m := stat.Mean(row, nil)
+		d, m := aboutMean(row)
+		m -= origin
 		rows += k * (m - mean) * (m - mean)
-		for j, v := range row {
-			within += (v - m) * (v - m)
-			r := v - m - columns[j] + mean
+		for j, v := range d {
+			within += v * v
+			r := v - columns[j] + mean
 			residual += r * r
 		}
 	}
@@ -56,11 +59,6 @@ func SplitTwoWay(table [][]float64) TwoWay {
 		MSResidual: residual / ((n - 1) * (k - 1)), MSWithin: within / (n * (k - 1)),
 	}
 }
-
-// SEM returns the standard error of measurement, √MSWithin: the standard
-// deviation of one measurement about its subject's own mean. Systematic
-// differences between raters or occasions are part of it.
-func (w TwoWay) SEM() float64 { return math.Sqrt(w.MSWithin) }
 
 // ICC holds intraclass correlations, the share of the variance that lies between
 // subjects, for three designs: every subject has its own raters (1), the raters

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -34,10 +35,10 @@ func TestICCOfShroutAndFleiss(t *testing.T) {
 	icc := w.ICC()
 	assert.InDeltaSlice(t, []float64{0.17, 0.29, 0.71}, icc.Single[:], 5e-3)
 	assert.InDeltaSlice(t, []float64{0.44, 0.62, 0.91}, icc.Mean[:], 5e-3)
-	assert.InDelta(t, math.Sqrt(6.26), w.SEM(), 1e-3)
+	assert.InDelta(t, math.Sqrt(6.26), math.Sqrt(w.MSWithin), 1e-3)
 
 	sd, dof := PooledSD(table)
-	assert.InDelta(t, w.SEM(), sd, 1e-12)
+	assert.InDelta(t, math.Sqrt(w.MSWithin), sd, 1e-12)
 	assert.Equal(t, 18.0, dof)
 }
 
@@ -101,7 +102,7 @@ func TestICC95AtItsEdges(t *testing.T) {
 
 func TestAgreementAtItsEdges(t *testing.T) {
 	for _, table := range [][][]float64{nil, {{1, 2}}, {{1}, {2}}, {{1, 2}, {3}}} {
-		assert.True(t, math.IsNaN(SplitTwoWay(table).SEM()) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))
+		assert.True(t, math.IsNaN(SplitTwoWay(table).MSWithin) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))
 	}
 	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1}, []float64{2}).SD))
 	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1, 2}, []float64{2}).Bias))
@@ -109,6 +110,13 @@ func TestAgreementAtItsEdges(t *testing.T) {
 	assert.True(t, math.IsNaN(sd) && dof == 0)
 	one := SplitTwoWay([][]float64{{1, 1}, {5, 5}})
 	assert.Equal(t, [3]float64{1, 1, 1}, one.ICC().Single, "raters who always agree")
+	// Nothing varies, whatever the rounding of means: thirds of 1 do not add up to 1.
+	for _, v := range []float64{1, 0.1, 2.7} {
+		for n := 2; n < 12; n++ {
+			same := SplitTwoWay(slices.Repeat([][]float64{{v, v, v}}, n))
+			assert.True(t, math.IsNaN(same.ICC().Single[0]) && math.IsNaN(same.ICC95()[1].Lo), "%v, %d rows", v, n)
+		}
+	}
 }
 
 // A constant difference between raters does not change the residual mean square.

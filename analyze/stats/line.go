@@ -1,10 +1,6 @@
 package stats
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/stat"
-)
+import "math"
 
 // Line is the fitted line y = Intercept + Slope·x with its uncertainties.
 type Line struct {
@@ -27,11 +23,12 @@ func FitLine(x, y []float64) Line {
 		return l
 	}
 	n := float64(len(x))
-	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
+	dx, mx := aboutMean(x)
+	dy, my := aboutMean(y)
 	var sxx, sxy float64
-	for i := range x {
-		sxx += (x[i] - mx) * (x[i] - mx)
-		sxy += (x[i] - mx) * (y[i] - my)
+	for i := range dx {
+		sxx += dx[i] * dx[i]
+		sxy += dx[i] * dy[i]
 	}
 	if !(sxx > 0) {
 		return l
@@ -43,9 +40,9 @@ func FitLine(x, y []float64) Line {
 		return l
 	}
 	square := 0.0
-	for i := range x {
+	for i := range dx {
 		// Residuals are taken about the means, so that a large intercept costs no digits.
-		r := (y[i] - my) - l.Slope*(x[i]-mx)
+		r := dy[i] - l.Slope*dx[i]
 		square += r * r
 	}
 	l.ResidualSD = math.Sqrt(square / l.DOF)

@@ -7,25 +7,19 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// MassInside returns the probability that an uncorrelated bivariate normal
-// distribution, with the given mean and the standard deviations sd along the two
-// axes, assigns to a convex polygon. Corners may run either way round; all
-// arguments have one unit. Its absolute error is below 1e-12. Where one sd is 0 the
-// result is the probability of the polygon's chord through the mean; where both are 0 it
-// is 1 for a mean inside or on the edge, else 0. It is NaN for a negative sd and where an
-// argument is NaN or a point is not finite, and 0 for a polygon without corners.
-func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
-	return MassInsideT(convex, mean, sd, math.Inf(1))
-}
-
 // MassInsideT returns the probability that an uncorrelated bivariate t distribution with
 // dof degrees of freedom, the given mean and the scales sd along the two axes, assigns to
 // a convex polygon (Kotz & Nadarajah, Multivariate t Distributions and Their Applications
 // (2004), chapter 1): that of mean + sd·z·√(dof/χ²), z standard bivariate normal and χ²
-// independent of it with dof degrees of freedom. Arguments are those of [MassInside], which
-// is the same with infinite dof. The absolute error is below 1e-10, where one scale is 0
-// below 2e-7. With 0 degrees of freedom and a scale above 0 the result is 0, since nothing
-// is known of the place; it is NaN for negative dof.
+// independent of it with dof degrees of freedom; with infinite dof it is normal. Corners
+// may run either way round; mean, sd and corners have one unit.
+//
+// The absolute error is below 1e-12 with infinite dof and below 1e-10 else, where one scale
+// is 0 below 2e-7. Where one scale is 0 the result is the probability of the polygon's chord
+// through the mean; where both are 0 it is 1 for a mean inside or on the edge, else 0. With
+// 0 degrees of freedom and a scale above 0 it is 0, since nothing is known of the place. It
+// is NaN for a negative scale or dof and where an argument is NaN or a point is not finite,
+// and 0 for a polygon without corners.
 func MassInsideT[P ~[2]float64](convex []P, mean P, sd [2]float64, dof float64) float64 {
 	extent := 0.0
 	q := make([][2]float64, len(convex))

@@ -153,6 +153,6 @@ func TestMassInsideAgainstScipy(t *testing.T) {
 	cases := scipy(t).Masses
 	require.Greater(t, len(cases), 20)
 	for _, c := range cases {
-		assert.InDelta(t, c.Mass, MassInside(c.Polygon, c.Mean, c.SD), 1e-11)
+		assert.InDelta(t, c.Mass, massInside(c.Polygon, c.Mean, c.SD), 1e-11)
 	}
 }

@@ -107,12 +107,28 @@ func (s Group) blocks() []Group {
 type sumsAboutMeans struct{ xx, xy, yy float64 }
 
 func (m *sumsAboutMeans) add(x, y []float64) {
-	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
-	for i := range x {
-		m.xx += (x[i] - mx) * (x[i] - mx)
-		m.xy += (x[i] - mx) * (y[i] - my)
-		m.yy += (y[i] - my) * (y[i] - my)
+	dx, _ := aboutMean(x)
+	dy, _ := aboutMean(y)
+	for i := range dx {
+		m.xx += dx[i] * dx[i]
+		m.xy += dx[i] * dy[i]
+		m.yy += dy[i] * dy[i]
 	}
+}
+
+// aboutMean returns the differences of values from their mean, and the mean. They are
+// exactly 0 where all values are equal: the mean of some equal numbers, such as three times
+// 0.1, is another number by its rounding. x has at least one value.
+func aboutMean(x []float64) (d []float64, mean float64) {
+	d = make([]float64, len(x))
+	for i, v := range x {
+		d[i] = v - x[0]
+	}
+	shift := stat.Mean(d, nil)
+	for i := range d {
+		d[i] -= shift
+	}
+	return d, x[0] + shift
 }
 
 // residual returns the residual sum of squares about a line.

@@ -55,6 +55,8 @@ func TestCommonSlopeAtItsEdges(t *testing.T) {
 	assert.InDelta(t, 1.2, copies.Slope, 1e-12)
 	assert.InDelta(t, 1.697056, copies.U, 1e-6)
 	assert.Equal(t, 2.0, copies.DOF)
+	// The mean of three times 0.1 is not 0.1 in binary numbers.
+	assert.True(t, math.IsNaN(CommonSlope([]Group{{X: []float64{0.1, 0.1, 0.1}, Y: []float64{1, 2, 4}}}, 0, 8).Slope))
 	// One value a block leaves no residual variance within blocks.
 	each := CommonSlope([]Group{{X: []float64{1, 2, 3, 4}, Y: []float64{0, 1, 0, 1}, Block: []int{0, 1, 2, 3}}}, 0, 8)
 	assert.Equal(t, 2.0, each.DOF)

@@ -45,7 +45,7 @@ func TestFitLineThermometer(t *testing.T) {
 }
 
 func TestFitLineAtItsEdges(t *testing.T) {
-	for _, l := range []Line{FitLine(nil, nil), FitLine([]float64{1}, []float64{1}), FitLine([]float64{1, 1, 1}, []float64{1, 2, 3}), FitLine([]float64{1, 2}, []float64{1})} {
+	for _, l := range []Line{FitLine(nil, nil), FitLine([]float64{1}, []float64{1}), FitLine([]float64{0.1, 0.1, 0.1}, []float64{1, 2, 3}), FitLine([]float64{1, 2}, []float64{1})} {
 		assert.True(t, math.IsNaN(l.Slope) && math.IsNaN(l.Intercept) && math.IsNaN(l.USlope))
 	}
 	two := FitLine([]float64{1, 3}, []float64{2, 8})

@@ -403,6 +403,15 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
+// hoursWorn returns the mean over the relevés of the hours that the shoe was worn, h. The
+// mean of equal hours is exactly these, so that it does not depend on the number of relevés.
+func (v *visit) hoursWorn() (m float64) {
+	for i, hours := range v.hours {
+		m += (hours - m) / float64(i+1)
+	}
+	return m
+}
+
 // mean returns the mean of the means of the mountings.
 func (v *visit) mean() float64 { return mean(means(v.groups())) }
 
@@ -425,7 +434,7 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 		now := r.estimateOf(v, of)
 		p := Point{
 			Visit: v.name, At: v.at, Baseline: v.baseline, Reference: i == from,
-			Mountings: len(v.groups()), Hours: mean(v.hours), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
+			Mountings: len(v.groups()), Hours: v.hoursWorn(), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
 		}
 		for _, one := range v.sets {
 			p.N += len(one.value)

@@ -203,6 +203,22 @@ func TestLeftLessRight(t *testing.T) {
 	assert.Equal(t, 3, share.Series[0].Points[0].N)
 }
 
+// Two strips under one foot are the same strips in either order.
+func TestStripsInAnyOrder(t *testing.T) {
+	var rows []Row
+	for visit, strips := range [][2]string{{"L-01", "L-02"}, {"L-02", "L-01"}} {
+		for mounting, strip := range strips {
+			for _, r := range one("D7", visit, mounting, false, device.Left, -3, -2) {
+				r.Strip = strip
+				rows = append(rows, r)
+			}
+		}
+	}
+	f, err := Follow(measure.Over, "D7", rows)
+	require.NoError(t, err)
+	assert.Empty(t, f.Series[0].Points[1].Flags)
+}
+
 func TestOnlyWithinTheSameShoe(t *testing.T) {
 	rows := one("D7", 0, 0, false, device.Left, -3, -3)
 	worn := one("D7", 1, 0, false, device.Left, -2, -2)

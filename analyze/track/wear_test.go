@@ -65,6 +65,27 @@ func TestNoWear(t *testing.T) {
 	assert.Contains(t, (*Wear)(nil).Text(measure.Over), "aplomb shoe edit CODE --hours HOURS")
 }
 
+// A shoe that nobody has worn since has no wear and no flag, whatever the number of relevés.
+func TestSameHours(t *testing.T) {
+	values := []float64{-3, -2.5, -3.5, -3.2, -3, -2.5, -3.5, -3.2, -3.1, -2.9}
+	for _, hours := range []float64{0.1, 1.5, 3.3} {
+		var rows []Row
+		for visit, n := range []int{6, 7, 10} {
+			for _, r := range one("D7", visit, 0, false, device.Left, values[:n]...) {
+				r.Hours = hours
+				rows = append(rows, r)
+			}
+		}
+		f, err := Follow(measure.Over, "D7", rows)
+		require.NoError(t, err)
+		assert.Nil(t, f.Series[0].Wear)
+		for _, p := range f.Series[0].Points {
+			assert.Equal(t, hours, p.Hours)
+			assert.Empty(t, p.Flags)
+		}
+	}
+}
+
 // A worn or altered shoe stays the same shoe; another outline or shank makes another one,
 // under the same code.
 func TestWornShoe(t *testing.T) {

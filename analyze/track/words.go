@@ -73,14 +73,14 @@ func shoeWorn(reference, now float64) Flag {
 
 // flags returns the differences between a visit and the reference.
 func flags(reference, v *visit) (differ []Flag) {
-	then, now := mean(reference.hours), mean(v.hours)
+	then, now := reference.hoursWorn(), v.hoursWorn()
 	switch {
 	case then != now:
 		differ = append(differ, shoeWorn(then, now))
-	case !slices.Equal(reference.versions, v.versions):
+	case !sameNames(reference.versions, v.versions):
 		differ = append(differ, ShoeAltered)
 	}
-	if !slices.Equal(reference.strips, v.strips) {
+	if !sameNames(reference.strips, v.strips) {
 		differ = append(differ, AnotherStrip)
 	}
 	was, is := alsoTexts(reference.also), alsoTexts(v.also)
@@ -90,6 +90,11 @@ func flags(reference, v *visit) (differ []Flag) {
 		}
 	}
 	return differ
+}
+
+// sameNames reports whether two lists have the same names, in any order.
+func sameNames(a, b []string) bool {
+	return slices.Equal(slices.Sorted(slices.Values(a)), slices.Sorted(slices.Values(b)))
 }
 
 // alsoTexts returns the other conditions of a visit as texts, one for each kind. Several

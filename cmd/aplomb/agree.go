@@ -291,7 +291,7 @@ func (a *agreeing) forget(cmd *cobra.Command, named string) error {
 			if side == nil {
 				continue
 			}
-			n, err := l.RemoveAgreements(side.Strip.Name, sum, logbook.DayOf(m.Started))
+			n, err := l.RemoveAgreements(side.Strip.Name, sum, logbook.DayOf(m.Started.Local()))
 			if err != nil {
 				return err
 			}
@@ -317,7 +317,7 @@ func (a *agreeing) keep(cmd *cobra.Command, r *agreement.Report) error {
 		return nil
 	}
 	kept := measure.Agreement{
-		Day: logbook.DayOf(a.result.Meta.Started).Time(), Recording: a.recording, Instrument: r.Reference.Instrument,
+		Day: logbook.DayOf(a.result.Meta.Started.Local()).Time(), Recording: a.recording, Instrument: r.Reference.Instrument,
 		Reference: r.Reference.SHA256, Simulated: r.Simulated, Evidence: r.Evidence,
 	}
 	for _, c := range r.Measures {

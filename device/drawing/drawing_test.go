@@ -103,6 +103,13 @@ func TestScaleOfDrawing(t *testing.T) {
 		{`width="800" viewBox="0 0 800 600"`, 0.5, 20},
 		{`width="100mm" viewBox="0 0 100 50"`, 0.5, 20}, // Options take precedence over the file
 		{``, 1, 40},
+		// SVG 1.1, section 7.8: the whole viewBox is seen, or all of the sheet is covered.
+		{`width="100mm" height="50mm" viewBox="0 0 100 50"`, 0, 40},
+		{`width="100mm" height="100%" viewBox="0 0 100 50"`, 0, 40},
+		{`width="100mm" height="5cm" viewBox="0 0 100 100"`, 0, 20},
+		{`width="50mm" height="100mm" viewBox="0 0 100 100"`, 0, 20},
+		{`width="100mm" height="50mm" viewBox="0 0 100 100" preserveAspectRatio="xMinYMin meet"`, 0, 20},
+		{`width="100mm" height="50mm" viewBox="0 0 100 100" preserveAspectRatio="xMidYMid slice"`, 0, 40},
 	} {
 		p, err := ParseSVG("x", drawing(c.head), Options{ScaleMM: c.scale})
 		require.NoError(t, err, c.head)
@@ -110,7 +117,8 @@ func TestScaleOfDrawing(t *testing.T) {
 		assert.InDelta(t, c.width, hi[0]-lo[0], 0.002, c.head)
 	}
 	for _, head := range []string{``, `width="800"`, `width="800px" viewBox="0 0 800 600"`, `width="100%" viewBox="0 0 1 1"`, `width="10mm"`,
-		`width="10mm" viewBox="0 0 0 0"`, `width="10mm" viewBox="0 0 10 10" preserveAspectRatio="none"`, `width="xmm" viewBox="0 0 10 10"`} {
+		`width="10mm" viewBox="0 0 0 0"`, `width="10mm" viewBox="0 0 10 10" preserveAspectRatio="none"`, `width="xmm" viewBox="0 0 10 10"`,
+		`width="10mm" height="10" viewBox="0 0 10 10"`, `width="10mm" height="0mm" viewBox="0 0 10 10"`} {
 		_, err := ParseSVG("x", drawing(head), Options{})
 		assert.ErrorContains(t, err, "--scale", head)
 	}

@@ -54,10 +54,10 @@ const flatMM = 0.01
 
 // svgFile is what an outline needs of an SVG file.
 type svgFile struct {
-	width, viewBox string // of the outermost svg element
-	fit            string
-	path           string // its one path
-	transform      matrix // of the path, with those of the elements around it
+	width, height, viewBox string // of the outermost svg element
+	fit                    string // its preserveAspectRatio
+	path                   string // its one path
+	transform              matrix // of the path, with those of the elements around it
 }
 
 // readDrawing finds the one path that is drawn, its transforms, and the size of the file.
@@ -85,7 +85,8 @@ func readDrawing(data []byte) (d svgFile, err error) {
 				return d, errors.New("drawn too deep in groups: leave only the outline in the drawing")
 			}
 			if len(places) == 1 {
-				d.width, d.viewBox, d.fit = attribute(e, "width"), attribute(e, "viewBox"), attribute(e, "preserveAspectRatio")
+				d.width, d.height = attribute(e, "width"), attribute(e, "height")
+				d.viewBox, d.fit = attribute(e, "viewBox"), attribute(e, "preserveAspectRatio")
 			} else if e.Name.Local == "svg" {
 				return d, errors.New("a drawing within the drawing: leave only the outline in it")
 			}
@@ -132,22 +133,44 @@ func attribute(e xml.StartElement, name string) string {
 // CSS 2.1, section 4.3.2).
 var mmPerUnit = map[string]float64{"mm": 1, "cm": 10, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
 
-// scale returns the length of one unit of the outermost coordinates, mm.
+// scale returns the length of one unit of the outermost coordinates, mm. The viewBox is
+// drawn as large as fits within width and height, or, where preserveAspectRatio says
+// slice, as small as covers them (SVG 1.1, section 7.8).
 func (d svgFile) scale() (float64, error) {
 	const say = "say how many mm one unit is (--scale)"
-	if len(d.width) < 3 || mmPerUnit[d.width[len(d.width)-2:]] == 0 {
+	width, ok := lengthMM(d.width)
+	if !ok {
 		return 0, fmt.Errorf("the drawing has no width in mm (%.20q): %s", d.width, say)
 	}
-	width, err := strconv.ParseFloat(strings.TrimSpace(d.width[:len(d.width)-2]), 64)
-	width *= mmPerUnit[d.width[len(d.width)-2:]]
 	box, ok := numbers(d.viewBox)
-	if err != nil || !ok || len(box) != 4 || !(box[2] > 0) || !(width > 0) || math.IsInf(width/box[2], 0) {
+	if !ok || len(box) != 4 || !(box[2] > 0 && box[3] > 0) || math.IsInf(width/box[2], 0) {
 		return 0, fmt.Errorf("the drawing says no size in mm (width %.20q, viewBox %.40q): %s", d.width, d.viewBox, say)
 	}
-	if strings.TrimSpace(d.fit) == "none" {
+	if strings.Contains(d.fit, "none") {
 		return 0, fmt.Errorf("the drawing may be stretched (preserveAspectRatio none): %s", say)
 	}
-	return width / box[2], nil
+	if h := strings.TrimSpace(d.height); h == "" || h == "100%" || h == "auto" { // it follows from the width
+		return width / box[2], nil
+	}
+	height, ok := lengthMM(d.height)
+	if !ok {
+		return 0, fmt.Errorf("the drawing has a width in mm and a height that is not (%.20q): %s", d.height, say)
+	}
+	if strings.Contains(d.fit, "slice") {
+		return max(width/box[2], height/box[3]), nil
+	}
+	return min(width/box[2], height/box[3]), nil
+}
+
+// lengthMM reads a length above 0 in one of the units of mmPerUnit.
+func lengthMM(text string) (mm float64, ok bool) {
+	if len(text) < 3 {
+		return 0, false
+	}
+	number, unit := text[:len(text)-2], text[len(text)-2:]
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	mm = v * mmPerUnit[unit]
+	return mm, err == nil && mm > 0 && !math.IsInf(mm, 1)
 }
 
 // numbers reads numbers separated by spaces and commas.

@@ -87,6 +87,8 @@ func TestOnAnEmulatedBoard(t *testing.T) {
 		{"pattern", []string{"PATTERN=1"}, device.Left, "rows", 200, 300, pattern(8)},
 		{"turned", []string{"PATTERN=1", "TURNED=1", "STRIP=R-01", "FOOT=right"}, device.Right, "columns", 200, 100, pattern(5)},
 		{"slow line", []string{"PATTERN=1", "BAUD=115200"}, device.Left, "rows", 119, 100, pattern(8)},
+		// 16 MHz makes 125000 of 128000 (Atmel-8271, table 20-1: 16 MHz ÷ (16·(7+1))).
+		{"line slower than asked for", []string{"PATTERN=1", "BAUD=128000"}, device.Left, "rows", 130, 100, pattern(8)},
 		{"readings", nil, device.Left, "rows", 200, 100, nothing},
 	} {
 		t.Run(c.name, func(t *testing.T) {

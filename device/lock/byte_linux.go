@@ -51,7 +51,8 @@ func startOf(pid int) time.Time {
 	if err != nil {
 		return time.Time{}
 	}
-	_, rest, _ := strings.Cut(string(stat), ") ") // the program's name may hold anything else
+	rest := string(stat)
+	rest = rest[strings.LastIndex(rest, ")")+1:] // after the program's name, which may contain anything
 	fields := strings.Fields(rest)
 	if len(fields) < 20 {
 		return time.Time{}

@@ -5,9 +5,6 @@
 #include <string.h>
 #include <util/atomic.h>
 
-#define BAUD_TOL 3 // %: a byte is sampled at 9.5 bits at the latest, half a bit is 5 %
-#include <util/setbaud.h>
-
 // The queue of bytes for the port, a ring buffer whose indices wrap at its length.
 static uint8_t queue[256];
 static volatile uint8_t head; // where the next byte goes in

@@ -1,6 +1,12 @@
 #pragma once
 #include <stdint.h>
 
+#define BAUD_TOL 3 // %: a byte is sampled at 9.5 bits at the latest, half a bit is 5 %
+#include <util/setbaud.h>
+
+// The speed that the clock of the chip divides down to, which may be below or above BAUD.
+#define LINE_BAUD (F_CPU / ((USE_2X ? 8UL : 16UL) * (UBRR_VALUE + 1UL)))
+
 // A packet is COBS(body ‖ crc) and a zero. Where body and crc together are shorter
 // than 254 bytes the encoding adds one byte at the front and moves no others: the
 // body is written at packet + 1 and stays there.

@@ -35,7 +35,8 @@ _Static_assert(sizeof(struct frame) <= MAX_BODY, "a grid as large as that needs 
 
 // The scan and its arithmetic allow 200 frames a second. On a slow line the limit is
 // lower, at ten bits a byte.
-#define LINE_HZ ((BAUD / 10 - HELLO_HZ * PACKET(HELLO_BYTES)) / PACKET(sizeof(struct frame)))
+#define LINE_BYTES ((LINE_BAUD < BAUD ? LINE_BAUD : BAUD) / 10)
+#define LINE_HZ ((LINE_BYTES - HELLO_HZ * PACKET(HELLO_BYTES)) / PACKET(sizeof(struct frame)))
 #define RATE_HZ ((uint16_t)(LINE_HZ < 200 ? LINE_HZ : 200))
 _Static_assert(BAUD >= 38400, "a period of the clock is 32 ms at most, 31 frames a second");
 
