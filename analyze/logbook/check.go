@@ -120,7 +120,7 @@ func (l *Logbook) checkRecordings(ctx context.Context, kept []Recording) (all []
 		all = append(all, l.checkCorrection(ctx, r)...)
 		switch _, err := l.Releves(r.ID); {
 		case errors.Is(err, ErrDamaged):
-			all = append(all, Finding{Where: path, What: fmt.Sprintf("the measures of recording %d cannot be read", r.ID), Do: measureAgain})
+			all = append(all, Finding{Where: filepath.Join(l.dir, database), What: fmt.Sprintf("the measures of recording %d cannot be read", r.ID), Do: measureAgain})
 		case err != nil && !errors.Is(err, ErrNotFound): // it may have been erased since
 			return all, err
 		}
