@@ -214,7 +214,9 @@ func seatReport(in *seat.Input, found *seat.Seat) *measure.Seat {
 	for _, m := range in.Maps {
 		switch {
 		case m.Kind == seat.Press && found.Evidence == seat.FromPress:
-			report.Presses++
+			if found.LeftOut == "" || min(m.Press, 1) != found.LeftOutPress {
+				report.Presses++
+			}
 		case m.Kind == seat.Hold && found.UsedHolds:
 			report.Holds++
 		}

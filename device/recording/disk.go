@@ -72,7 +72,8 @@ func (system) SyncDir(dir string) error {
 }
 
 // publish renames a file that has been synced. It never replaces an existing file at to,
-// even one created at the same time.
+// even one created at the same time. Where the new name cannot be synced to the disk, from
+// stays as well, unless the disk has no hard links.
 func publish(d disk, from, to string) error {
 	err := d.Link(from, to)
 	if errors.Is(err, os.ErrExist) {
@@ -87,7 +88,10 @@ func publish(d disk, from, to string) error {
 		}
 		return d.SyncDir(filepath.Dir(to))
 	}
-	return cmp.Or(d.SyncDir(filepath.Dir(to)), d.Remove(from))
+	if err := d.SyncDir(filepath.Dir(to)); err != nil {
+		return err
+	}
+	return d.Remove(from)
 }
 
 func errExists(path string) error {

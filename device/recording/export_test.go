@@ -7,5 +7,5 @@ type (
 	System = system
 )
 
-// CreateOn is Create on another disk.
-var CreateOn = createLive
+// CreateOn is Create on another disk, and CreateDirectOn is CreateDirect.
+var CreateOn, CreateDirectOn = createLive, createDirect

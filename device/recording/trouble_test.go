@@ -23,6 +23,14 @@ type faultyDisk struct {
 	room     int // bytes that still fit on it
 	linkless bool
 	blind    bool // nothing can be read back
+	nameless bool // names cannot be synced
+}
+
+func (d *faultyDisk) SyncDir(dir string) error {
+	if d.nameless {
+		return &os.PathError{Op: "sync", Path: dir, Err: syscall.EIO}
+	}
+	return d.System.SyncDir(dir)
 }
 
 func (d *faultyDisk) Create(name string) (recording.File, error) {
@@ -164,6 +172,36 @@ func TestPartThatCannotBeReadBack(t *testing.T) {
 	same(t, frames, got)
 	require.NoFileExists(t, path)
 	require.NoFileExists(t, path+".tmp")
+}
+
+// A recording whose name cannot be synced keeps the name that has been, and the error names
+// a file that is there.
+func TestNameThatCannotBeSynced(t *testing.T) {
+	frames := releves(40, 6)
+	for _, linkless := range []bool{false, true} {
+		for _, live := range []bool{false, true} {
+			path := tempFile(t)
+			d := &faultyDisk{room: plenty, linkless: linkless}
+			create := recording.CreateDirectOn
+			if live {
+				create = recording.CreateOn
+			}
+			w, err := create(d, path, meta(1, 6))
+			require.NoError(t, err)
+			write(t, w, frames)
+			d.nameless = true
+			err = w.Close()
+			require.ErrorIs(t, err, syscall.EIO)
+			where := path + ".part"
+			if linkless && !live {
+				where = path
+			}
+			assert.ErrorContains(t, err, "; the recording is in "+where)
+			got, err := readAll(open(t, where))
+			require.NoError(t, err)
+			same(t, frames, got)
+		}
+	}
 }
 
 // A memory stick may have no hard links.

@@ -67,7 +67,11 @@ func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 // compressed at once into path.part, which Close renames to path. Errors and permissions
 // are as those of Create.
 func CreateDirect(path string, m device.Metadata) (*Writer, error) {
-	w, err := create(system{}, path, m, false)
+	return createDirect(system{}, path, m)
+}
+
+func createDirect(d disk, path string, m device.Metadata) (*Writer, error) {
+	w, err := create(d, path, m, false)
 	if err != nil {
 		return nil, err
 	}
@@ -218,7 +222,11 @@ func (w *Writer) Close() error {
 	}
 	w.file.Close() // all of it is on the disk
 	if err := publish(w.disk, w.part, w.path); err != nil {
-		return fmt.Errorf("%w; the recording is in %s", err, w.part)
+		where := w.part
+		if _, gone := os.Lstat(where); gone != nil {
+			where = w.path
+		}
+		return fmt.Errorf("%w; the recording is in %s", err, where)
 	}
 	return nil
 }

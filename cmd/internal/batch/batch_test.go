@@ -57,12 +57,13 @@ func TestBatch(t *testing.T) {
 
 	// Of the logbook's, what cannot be measured is left out.
 	p.Paths = []string{a, b, bad}
-	p.Entries = []logbook.Recording{{ID: 7}, {ID: 8}, {ID: 9}}
+	p.Entries = []logbook.Recording{{ID: 7, Dancer: "d7"}, {ID: 8, Dancer: "d7"}, {ID: 9, Dancer: "d7"}}
 	results, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
 	require.NoError(t, err)
 	assert.Len(t, results, 2)
 	assert.Equal(t, []string{a, b}, p.Paths)
 	assert.Equal(t, "recording 8", results[1].Recording.File)
+	assert.Equal(t, "d7", results[1].Recording.Dancer, "as the logbook spells it, and not the recording")
 	assert.Regexp(t, `^warning: recording 9 is left out \(.*\): .*bad\.mcap.*\n$`, said.String())
 	alone := lookup.Recordings{Paths: []string{bad}, Entries: []logbook.Recording{{ID: 9}}}
 	_, err = batch.Analyze(t.Context(), &said, &alone, analyze.Options{})

@@ -40,6 +40,7 @@ func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*
 	result, err := analyze.File(context.WithoutCancel(ctx), r.Path, analyze.Options{Software: software.Provenance()})
 	var kept []mounting.Row
 	if err == nil {
+		result.Recording.Dancer = r.Dancer // in the logbook's spelling
 		err = folder.With(func(l *logbook.Logbook) (err error) {
 			if err = l.PutMeasures(r.ID, result); err == nil {
 				kept, err = l.MountingRows([]string{r.Dancer}, nil)
