@@ -26,6 +26,7 @@ const (
 	marginS             = 0.25 // arrival times may be late by this much, s
 	clockRatioS         = 10.0 // least span of a recording, s, from which the rate of a clock is determined
 	clockRatioTolerance = 0.01 // larger than the error of any oscillator with which a serial line works
+	mostRateHz          = 1e4  // more frames a second than a strip sends over a serial line
 	jitterShare         = 0.1  // standard deviation ÷ mean of the interval between frames
 	coveredPart         = 0.90 // covered share of the platform below which load and contact are unreliable
 	maxWeightRatio      = 1.15 // load ÷ the dancer's weight
@@ -261,6 +262,8 @@ func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.
 	}
 	f := Finding{About: name, Kind: FramesMissing}
 	switch {
+	case l.survey.Lost == 1:
+		f.Text = "1 frame is missing"
 	case l.survey.Lost > 0:
 		f.Text = fmt.Sprintf("%d frames are missing", l.survey.Lost)
 	case l.survey.Paused():
@@ -322,6 +325,9 @@ func (r *Report) checkClock(l *footCheck) {
 	}
 	if i := &l.timing.interval; i.n > 1 && i.sd() > jitterShare*i.mean && l.side.Clock != "host" {
 		add(UnevenFrames, fmt.Sprintf("frames come every %.2f ± %.2f ms by the strip's own clock", i.mean, i.sd()), "sway is smoothed as if they were evenly apart: it is rough", false)
+	}
+	if l.survey.RateHz > mostRateHz {
+		add(ClockWrong, fmt.Sprintf("%.0f frames a second", l.survey.RateHz), fmt.Sprintf("times and speeds of the %s foot cannot be trusted: no strip sends so many; are its times in microseconds?", name), true)
 	}
 	if least := 2.01 * sway.LowPassHz; l.survey.RateHz > 0 && l.survey.RateHz < least {
 		add(RateTooLow, fmt.Sprintf("%.1f frames a second", l.survey.RateHz), fmt.Sprintf("sway takes %.0f or more: there is none", least), false)

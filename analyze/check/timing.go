@@ -10,13 +10,36 @@ import (
 // takes constant time for a frame and constant memory, except for the missing spans.
 type timing struct {
 	frames            int64
-	first, last       uint64 // by the strip's clock, µs
+	last              uint64 // by the strip's clock, µs
 	firstNS, lastNS   int64  // of arrival
 	seq               int64
 	backwards         int64 // frames with an earlier time than the one before, by the strip's clock
 	interval, arrival runningSD
 	longestNS         int64
 	missingSpans      []missingSpan
+	beginning         prompt    // of the frames that arrived in the first endS
+	end               [2]prompt // of the last two blocks of endS, by the time of arrival
+	blockNS           int64     // arrival of the first frame of the last block
+}
+
+// endS is the length of the beginning and of the end of a recording, s, from which the rate
+// of the clock is computed. A backlog, which a busy host reads all at once, mostly ends
+// within it.
+const endS = 1.0
+
+// prompt is the frame that arrived with the least delay: the time by the strip's clock, µs,
+// and of arrival, ns.
+type prompt struct {
+	us    uint64
+	ns    int64
+	known bool
+}
+
+// add takes a frame.
+func (p *prompt) add(f *device.Frame) {
+	if !p.known || f.ArrivalNS-p.ns < 1000*int64(f.TimeUS-p.us) {
+		*p = prompt{f.TimeUS, f.ArrivalNS, true}
+	}
 }
 
 // missingSpan is an interval in which frames are missing: the arrival times
@@ -30,7 +53,7 @@ const maxMissingSpans = 10_000
 func (r *timing) add(f *device.Frame) {
 	r.frames++
 	if r.frames == 1 {
-		r.first, r.firstNS = f.TimeUS, f.ArrivalNS
+		r.firstNS, r.blockNS = f.ArrivalNS, f.ArrivalNS
 	} else {
 		step := float64(int64(f.TimeUS - r.last))
 		wait := f.ArrivalNS - r.lastNS
@@ -46,6 +69,18 @@ func (r *timing) add(f *device.Frame) {
 		r.longestNS = max(r.longestNS, wait)
 	}
 	r.last, r.lastNS, r.seq = f.TimeUS, f.ArrivalNS, f.Seq
+	r.addDelay(f)
+}
+
+// addDelay takes a frame for the rate of the clock.
+func (r *timing) addDelay(f *device.Frame) {
+	if f.ArrivalNS-r.firstNS <= 1e9*endS {
+		r.beginning.add(f)
+	}
+	if f.ArrivalNS-r.blockNS > 1e9*endS {
+		r.end[0], r.end[1], r.blockNS = r.end[1], prompt{}, f.ArrivalNS
+	}
+	r.end[1].add(f)
 }
 
 // framesMissing reports whether frames are missing before the one with number
@@ -68,13 +103,19 @@ func (r *timing) addMissing(h missingSpan) {
 }
 
 // clockRatio returns the seconds of the strip's clock in one second of the
-// computer's; false where the recording is too short.
+// computer's; false where the recording is too short. It compares the frames that
+// arrived with the least delay at the beginning and at the end, because a serial line
+// may hold frames from before it was opened, and a busy host reads late.
 func (r *timing) clockRatio() (ratio float64, ok bool) {
-	host := float64(r.lastNS-r.firstNS) / 1e9
-	if host < clockRatioS {
+	if r.lastNS-r.firstNS < 1e9*clockRatioS {
 		return 0, false
 	}
-	return float64(int64(r.last-r.first)) / 1e6 / host, true
+	end := r.end[1]
+	if before := r.end[0]; before.known && r.lastNS-before.ns < 3e9*endS && before.ns-end.ns < 1000*int64(before.us-end.us) {
+		end = before
+	}
+	host := float64(end.ns-r.beginning.ns) / 1e9
+	return float64(int64(end.us-r.beginning.us)) / 1e6 / host, true
 }
 
 // runningSD computes mean and standard deviation one value at a time (Welford,

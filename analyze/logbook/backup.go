@@ -13,6 +13,9 @@ import (
 	"strings"
 	"time"
 
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
 	"aplomb/device/lock"
 	"aplomb/device/owneronly"
 )
@@ -57,9 +60,22 @@ func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 	if err := l.copyTo(ctx, part); err != nil {
 		os.RemoveAll(part)
 		l.db.Exec(`DELETE FROM backups WHERE path = ?`, to)
-		return fmt.Errorf("backup to %s: %w", to, explain(l.dir, cmp.Or(ctx.Err(), err)))
+		return fmt.Errorf("backup to %s: %w", to, l.explainCopy(to, cmp.Or(ctx.Err(), err)))
 	}
 	return cmp.Or(os.Rename(part, to), syncFolder(filepath.Dir(to)))
+}
+
+// explainCopy is explain for an error of copying the logbook to a folder, whose disk, not
+// that of the logbook, can be full. Errors of files name the file.
+func (l *Logbook) explainCopy(to string, err error) error {
+	var s *sqlite.Error
+	switch {
+	case !errors.As(err, &s):
+		return err
+	case s.Code()&0xFF == sqlite3.SQLITE_FULL:
+		return explain(to, err)
+	}
+	return explain(l.dir, err)
 }
 
 // copyTo copies everything into the folder dir. The database comes first, so that

@@ -36,7 +36,9 @@ const (
 	orphanDo   = "take that recording in, and it goes along; or remove the file"
 	cutCopy    = "a copy that was cut short"
 	removeFile = "remove the file"
-	importFile = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
+	// measureAgain is the remedy for stored measures that cannot be read.
+	measureAgain = "aplomb logbook measure measures it again"
+	importFile   = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
 // Check checks the database, what its rows refer to, and the bytes of every recording.
@@ -102,6 +104,8 @@ func (l *Logbook) checkRecordings(ctx context.Context, kept []Recording) (all []
 			return all, ctx.Err()
 		case errors.Is(err, fs.ErrNotExist):
 			all = append(all, Finding{Where: r.Path, What: "the recording is missing", Do: fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
+		case errors.Is(err, fs.ErrPermission):
+			all = append(all, Finding{Where: r.Path, What: "this user may not read the recording", Do: "its owner has to permit it"})
 		case err != nil:
 			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording cannot be read (%v)", err), Do: "put it back from a backup"})
 		case sum != r.SHA256:
@@ -114,6 +118,12 @@ func (l *Logbook) checkRecordings(ctx context.Context, kept []Recording) (all []
 			return all, err
 		}
 		all = append(all, l.checkCorrection(ctx, r)...)
+		switch _, err := l.Releves(r.ID); {
+		case errors.Is(err, ErrDamaged):
+			all = append(all, Finding{Where: filepath.Join(l.dir, database), What: fmt.Sprintf("the measures of recording %d cannot be read", r.ID), Do: measureAgain})
+		case err != nil && !errors.Is(err, ErrNotFound): // it may have been erased since
+			return all, err
+		}
 	}
 	return all, nil
 }
@@ -158,7 +168,7 @@ func (l *Logbook) checkAside() (all []Finding, err error) {
 		case rebuilding:
 			all = append(all, Finding{Where: path, What: "the logbook is being rebuilt now", Do: "wait until that is done", Fine: true})
 		default:
-			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild", Do: "remove it; aplomb logbook rebuild does so as well"})
+			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild or migration", Do: "remove it"})
 		}
 	}
 	return all, explain(l.dir, err)

@@ -177,11 +177,14 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 // createFiles makes the folder and an empty database, readable by the owner
 // alone. What exists already stays as it is.
 func createFiles(dir, path string) error {
+	if info, err := os.Stat(filepath.Join(dir, recordings)); err == nil && !info.IsDir() {
+		return fmt.Errorf("logbook %s: %w: %s is no folder: move it away, and put the recordings back from a backup", dir, ErrDamaged, recordings)
+	}
 	if err := os.MkdirAll(filepath.Join(dir, recordings), owneronly.Folder); err != nil {
 		return err
 	}
-	if err := input.CheckKind(path); err != nil {
-		return err
+	if kind := (*input.KindError)(nil); errors.As(input.CheckKind(path), &kind) {
+		return fmt.Errorf("logbook %s: %w: its database %s is %s: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, filepath.Base(path), kind.Kind)
 	}
 	// An empty file is an empty database, and SQLite gives its other files the
 	// mode of this one. An existing file is not opened here: closing it would

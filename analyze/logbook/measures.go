@@ -168,6 +168,11 @@ func parsePart(text string, seatDOF *float64) (*sensor.Part, measure.DOF, error)
 	return p, unlimited(seatDOF), err
 }
 
+// damagedMeasure returns the error for a stored measure that cannot be read.
+func (l *Logbook) damagedMeasure(symbol string, recordingID int64, err error) error {
+	return fmt.Errorf("logbook %s: %w (%s of recording %d: %v): %s", l.dir, ErrDamaged, symbol, recordingID, err, measureAgain)
+}
+
 // CountMeasured counts the measured relevés of a foot; where both feet rose, those of the
 // foot with fewer.
 func CountMeasured(releves []Releve) int {
@@ -304,7 +309,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 				return err
 			}
 			if v.Sensor, v.SeatDOF, err = parsePart(part, seatDOF); err != nil {
-				return fmt.Errorf("%s: %w", symbol, err)
+				return l.damagedMeasure(symbol, recordingID, err)
 			}
 			v.DOF = unlimited(dof)
 			if m, ok := measure.Named(symbol); ok {
@@ -354,7 +359,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 				return err
 			}
 			if m.Sensor, m.SeatDOF, err = parsePart(part, seatDOF); err != nil {
-				return fmt.Errorf("%s in recording %d: %w", symbol, m.RecordingID, err)
+				return l.damagedMeasure(symbol, m.RecordingID, err)
 			}
 			m.Day, m.VisitName, m.Started = v.Day, v.Name(), time.Unix(0, started).UTC()
 			m.Foot, err = device.ParseFoot(foot)

@@ -110,7 +110,7 @@ func restoreInto(ctx context.Context, dir, name string, migrations fs.FS, former
 	return result, cmp.Or(err, l.Close())
 }
 
-// removeUnfinishedCopies removes the remains of interrupted rebuilds.
+// removeUnfinishedCopies removes the remains of interrupted rebuilds and migrations.
 func removeUnfinishedCopies(dir string) error {
 	copies, err := asideCopies(dir)
 	for _, path := range copies {

@@ -150,9 +150,21 @@ const settled = time.Minute
 // add to a visit, because they were killed or the power failed. They are in order of
 // time, a finished file before its .part. It lists none that is being made now.
 func (l *Logbook) Unfinished() (paths []string, err error) {
+	paths, _, err = l.unfinished()
+	return paths, err
+}
+
+// JustFinished returns how many finished recordings are in the folder whose program may
+// still be about to add them; Unfinished lists those that are left in a minute.
+func (l *Logbook) JustFinished() (n int, err error) {
+	_, n, err = l.unfinished()
+	return n, err
+}
+
+func (l *Logbook) unfinished() (paths []string, justFinished int, err error) {
 	names, err := l.unlisted()
 	if err != nil {
-		return nil, explain(l.dir, err)
+		return nil, 0, explain(l.dir, err)
 	}
 	for _, name := range names {
 		path := filepath.Join(l.dir, recordings, name)
@@ -166,12 +178,13 @@ func (l *Logbook) Unfinished() (paths []string, err error) {
 			}
 			// Where the .part still exists, its program was killed before it removed it.
 			if _, err := os.Lstat(path + unfinished); err != nil && time.Since(info.ModTime()) < settled {
+				justFinished++
 				continue
 			}
 		}
 		paths = append(paths, path)
 	}
-	return paths, nil
+	return paths, justFinished, nil
 }
 
 // ownCopy matches the names of files that are being copied into the folder.

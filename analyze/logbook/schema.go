@@ -93,21 +93,19 @@ func (l *Logbook) migrate(from int, steps []string) error {
 	if from == len(steps) {
 		return nil
 	}
+	aside := ""
 	if from > 0 && !l.readOnly {
-		aside := asideName(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))
-		if err := createEmpty(aside); err != nil {
-			return fmt.Errorf("setting a copy aside: %w", err)
-		}
-		if _, err := l.db.Exec(`VACUUM INTO ?`, aside); err != nil {
-			os.Remove(aside)
+		var err error
+		if aside, err = l.setAside(fmt.Sprintf("version-%d", from)); err != nil {
 			return fmt.Errorf("setting a copy aside: %w", err)
 		}
 	}
-	return l.commit(func(tx *sql.Tx) error {
-		// Another program may have migrated it in the meantime.
+	migrated := false // by another program, in the meantime
+	err := l.commit(func(tx *sql.Tx) error {
 		if err := tx.QueryRow(`PRAGMA user_version`).Scan(&from); err != nil {
 			return err
 		}
+		migrated = from == len(steps)
 		for ; from < len(steps); from++ {
 			if _, err := tx.Exec(steps[from]); err != nil {
 				return fmt.Errorf("bringing it to version %d: %w", from+1, err)
@@ -117,6 +115,31 @@ func (l *Logbook) migrate(from int, steps []string) error {
 		_, err := tx.Exec(fmt.Sprintf(`PRAGMA user_version = %d; PRAGMA application_id = %d`, from, applicationID))
 		return err
 	})
+	if err == nil && migrated && aside != "" {
+		return os.Remove(aside) // that program has made one too
+	}
+	return err
+}
+
+// setAside makes a copy of the database beside it and returns its path. The copy gets
+// its name when it is whole and on the disk, which VACUUM INTO does not see to.
+func (l *Logbook) setAside(why string) (path string, err error) {
+	path = filepath.Join(l.dir, database)
+	unfinished, path := asideName(path, unfinishedCopy), asideName(path, why)
+	if err := createEmpty(unfinished); err != nil {
+		return "", err
+	}
+	if _, err = l.db.Exec(`VACUUM INTO ?`, unfinished); err == nil {
+		err = syncFile(unfinished)
+	}
+	if err == nil {
+		err = os.Rename(unfinished, path)
+	}
+	if err != nil {
+		os.Remove(unfinished)
+		return "", err
+	}
+	return path, syncFolder(l.dir)
 }
 
 // asideName returns a name for a copy of the database at path that is kept beside it.
@@ -124,11 +147,12 @@ func asideName(path, why string) string {
 	return fmt.Sprintf("%s.%s-%s-%s", path, why, time.Now().UTC().Format("20060102T150405Z"), rand.Text()[:6])
 }
 
-// unfinishedCopy marks a copy of the database that a rebuild has not finished.
+// unfinishedCopy marks a copy of the database that a rebuild or a migration has not
+// finished.
 const unfinishedCopy = "unfinished"
 
 // isUnfinished reports whether a path from asideCopies is the unfinished result of a
-// rebuild.
+// rebuild or a migration.
 func isUnfinished(path string) bool {
 	return strings.HasPrefix(filepath.Base(path), database+"."+unfinishedCopy+"-")
 }

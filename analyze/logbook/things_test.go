@@ -201,6 +201,23 @@ func TestRecordingIsNotTakenInTwice(t *testing.T) {
 	assert.Equal(t, second.Path+": the same recording as recording 1, in another file: erase the one that is not needed (aplomb logbook erase 2)", findings[0].String())
 }
 
+// Stored measures that a failing disk has changed are named, and can be measured again.
+func TestDamagedMeasures(t *testing.T) {
+	l := begin(t)
+	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
+	require.NoError(t, l.PutMeasures(r.ID, result("1", releve(1, device.Left, -1, 0.5))))
+	_, err := l.db.Exec(`UPDATE measures SET sensor = '{&' WHERE name = 'over_mm'`)
+	require.NoError(t, err)
+	_, err = l.Releves(r.ID)
+	oneLine(t, err, ErrDamaged, "over_mm of recording 1", "aplomb logbook measure measures it again")
+	_, err = l.Measures(Filter{})
+	oneLine(t, err, ErrDamaged, "over_mm of recording 1", "aplomb logbook measure measures it again")
+	findings, err := l.Check(bg)
+	require.NoError(t, err)
+	require.Len(t, findings, 1)
+	assert.Equal(t, filepath.Join(l.Dir(), database)+": the measures of recording 1 cannot be read: aplomb logbook measure measures it again", findings[0].String())
+}
+
 // A damaged recording has no identity; the logbook stores it nevertheless.
 func TestDamagedRecordingHasNoIdentity(t *testing.T) {
 	l := begin(t)

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -106,4 +107,29 @@ func TestDancerInABackupOfTheFirstVersion(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, holds)
 	unchanged(t, before, files(t, dir))
+}
+
+// Programs that migrate a logbook at once leave one copy of it, which is whole.
+func TestMigratedByTwoPrograms(t *testing.T) {
+	dir := version2(t)
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			l, err := Open(dir)
+			if assert.NoError(t, err) {
+				assert.NoError(t, l.Close())
+			}
+		})
+	}
+	all.Wait()
+	copies, err := asideCopies(dir)
+	require.NoError(t, err)
+	require.Len(t, copies, 1)
+	assert.False(t, isUnfinished(copies[0]))
+	db, err := connect(copies[0], "ro")
+	require.NoError(t, err)
+	defer db.Close()
+	version, err := versionIn(db, copies[0])
+	require.NoError(t, err)
+	assert.Equal(t, 2, version)
 }

@@ -205,8 +205,12 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			return err
 		}
 		defer done()
+		f.Passing, f.Flags = r.passing, " --rehearse"
 	} else if err := g.checkStrips(); err != nil {
 		return err
+	}
+	if cmd.Flags().Changed("logbook") {
+		f.Flags += " --logbook " + text.Quoted(cmd.Flag("logbook").Value.String())
 	}
 	if g.study != "" {
 		if err := g.findStudy(f); err != nil {
@@ -595,7 +599,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	fmt.Fprintln(r.cmd.OutOrStdout())
 	rest := fmt.Sprintf("aplomb compare --dancer %s --visit %s --details shows all of it.", text.Quoted(v.Dancer), v.Name())
 	if r.passing {
-		rest = "The logbook of this rehearsal is removed now; with --logbook DIR it stays."
+		rest = fitting.LogbookRemoved
 	}
 	output.Frame(r.cmd.OutOrStdout(), c, rest)
 	return incomplete(p)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -13,6 +14,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/intake"
@@ -21,6 +23,8 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
+	"aplomb/device/input"
+	"aplomb/plots/words"
 )
 
 func newImport(o environment) *cobra.Command {
@@ -48,9 +52,11 @@ mm of soft foam on a table, the shoe off the foot, and rocked to all sides. It
 is not a relevé; it shows where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
-as with aplomb record. Existing recordings, FILE.mcap, are copied into it; shoes
-and strips that it lacks are added from them. The exit status is 1 if a
-recording could not be added; the others are added.
+as with aplomb record. A CSV file that the visit already has in the same shoe is
+refused, because its relevés would count twice; --started with the time of
+another recording takes it in all the same. Existing recordings, FILE.mcap, are
+copied into it; shoes and strips that it lacks are added from them. The exit
+status is 1 if a recording could not be added; the others are added.
 
 --unfinished adds all recordings for the logbook that were cut short, because
 the program was killed or the power failed, each to the visit that it names.`,
@@ -124,6 +130,16 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 			return err
 		}
 	}
+	var sums map[device.Foot]string
+	if s.Into != nil {
+		var err error
+		if sums, err = sourcesOf(cmd.Context(), csv); err != nil {
+			return err
+		}
+		if err := s.Logbook.With(func(l *logbook.Logbook) error { return checkSources(cmd, l, *s.Into, csv, sums, m) }); err != nil {
+			return err
+		}
+	}
 	path := out
 	if path == "" {
 		err := s.Logbook.With(func(l *logbook.Logbook) error {
@@ -150,13 +166,64 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if s.Into == nil {
 		return stopped
 	}
-	if _, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
-		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
+	r, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
+	if r.ID != 0 && stopped == nil { // it is in the logbook, also where it cannot be measured
+		err = cmp.Or(err, s.Logbook.With(func(l *logbook.Logbook) error { return l.PutSources(r.ID, sums) }))
+	}
+	if err != nil {
+		switch {
+		case r.ID != 0:
+		case out == "" && errors.Is(err, logbook.ErrNotFound): // another program has erased it since
 			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
+		case out == "" && errors.Is(err, logbook.ErrExists):
+			err = cmp.Or(os.Remove(path), err)
+		default:
+			err = intake.LeftAt(err, *s.Into, path)
 		}
 		return errors.Join(stopped, err)
 	}
 	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
+}
+
+// sourcesOf returns the SHA-256 of CSV files by foot, without those of pipes.
+func sourcesOf(ctx context.Context, csv [2]string) (map[device.Foot]string, error) {
+	sums := map[device.Foot]string{}
+	for _, f := range device.Feet {
+		if csv[f] == "" || input.CheckKind(csv[f]) != nil {
+			continue
+		}
+		sum, _, err := provenance.SHA256(ctx, csv[f])
+		if err != nil {
+			return nil, err
+		}
+		sums[f] = sum
+	}
+	return sums, nil
+}
+
+// checkSources warns where the logbook has a recording of one of the CSV files, because its
+// relevés then count twice. It returns an error where that recording is of the same visit and
+// shoe and no other time was stated.
+func checkSources(cmd *cobra.Command, l *logbook.Logbook, into logbook.Visit, csv [2]string, sums map[device.Foot]string, m device.Metadata) error {
+	known, err := l.Sources()
+	if err != nil {
+		return err
+	}
+	for _, f := range device.Feet {
+		id, is := known[sums[f]]
+		if !is {
+			continue
+		}
+		r, err := l.Recording(id)
+		if err != nil {
+			return err
+		}
+		if there := r.Feet[f]; r.VisitID == into.ID && there != nil && there.Shoe == m.Sides[f].Shoe.Code && !cmd.Flags().Changed("started") {
+			return fmt.Errorf("%s: %w as recording %d, of this visit and shoe: aplomb logbook relabel %d corrects that one, aplomb logbook erase %d takes it out", csv[f], logbook.ErrExists, id, id, id)
+		}
+		fmt.Fprintf(cmd.ErrOrStderr(), "warning: %s is in the logbook already, as recording %d of dancer %s, %s: the same relevés count twice\n", csv[f], id, r.Dancer, r.VisitName)
+	}
+	return nil
 }
 
 // importRecordings adds recordings that exist already to the logbook.
@@ -212,10 +279,23 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 		return err
 	}
 	n, err := addAllUnfinished(cmd, folder)
-	if err == nil && n == 0 {
+	if err != nil {
+		return err
+	}
+	recent := 0
+	err = folder.With(func(l *logbook.Logbook) (err error) {
+		recent, err = l.JustFinished()
+		return err
+	})
+	switch {
+	case err != nil:
+		return err
+	case recent > 0:
+		fmt.Fprintf(cmd.OutOrStdout(), "%s finished less than a minute ago: if no program takes it in, say this again in a minute\n", words.Count(recent, "recording", "recordings"))
+	case n == 0:
 		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
 	}
-	return err
+	return nil
 }
 
 // addAllUnfinished imports the recordings of the logbook that were cut short, and returns

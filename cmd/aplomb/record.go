@@ -110,7 +110,7 @@ is kept.`,
 			if err := checkShare(how.access, how.out); err != nil {
 				return err
 			}
-			if how.length < 0 {
+			if how.length < 0 || how.length == 0 && cmd.Flags().Changed("for") {
 				return usage.Errorf("--for %s: a length of time above 0, such as 30s", how.length)
 			}
 			if opt.Baud < 1 {

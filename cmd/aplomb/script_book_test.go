@@ -85,6 +85,15 @@ func overwrite(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(bookFile(ts), b, 0o600))
 }
 
+// garble overwrites a part of every stored measure as a failing disk would.
+func garble(ts *testscript.TestScript, neg bool, args []string) {
+	db, err := sql.Open("sqlite", "file:"+bookFile(ts))
+	ts.Check(err)
+	_, err = db.Exec(`UPDATE measures SET sensor = '{&' WHERE sensor <> ''`)
+	ts.Check(err)
+	ts.Check(db.Close())
+}
+
 // newer marks the database as written by a later version of the program.
 func newer(ts *testscript.TestScript, neg bool, args []string) {
 	db, err := sql.Open("sqlite", "file:"+bookFile(ts))

@@ -91,7 +91,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"dance": dance, "against": against, "bench": onBench, "cut": cut, "damage": damage, "foreign": foreign,
 			"line": line, "await": await, "files": onlyFiles, "status": status, "taken": taken,
-			"keep": keep, "keeps": keeps, "hold": hold, "overwrite": overwrite, "newer": newer,
+			"keep": keep, "keeps": keeps, "hold": hold, "overwrite": overwrite, "garble": garble, "newer": newer,
 		},
 	})
 }

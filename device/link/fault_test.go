@@ -541,6 +541,20 @@ func TestEndsWhileTheCableIsOut(t *testing.T) {
 	assert.Equal(t, link.PortGone, s.stats[device.Left].Away.Code)
 }
 
+// A strip whose clock has stopped sends data, so its line is not silent.
+func TestEndsWhileTheClockIsStopped(t *testing.T) {
+	t.Parallel()
+	l := newCable(t, "left")
+	s := begin(t, onCables(l, nil))
+	s.starts(l, nil)
+	s.clock.set(4000)
+	for n := 1; !slices.ContainsFunc(s.notices()[device.Left], func(said string) bool { return strings.Contains(said, "no frame of the left foot") }); n++ {
+		l.send(wire.AppendFrame(nil, device.Left, uint16(n), 0, countsOf(device.Left, n)))
+		time.Sleep(5 * time.Millisecond)
+	}
+	assert.Equal(t, []string{"left gap: damaged frames 3 s"}, s.end())
+}
+
 // On a line with faults of all kinds, in text or binary, every delivered frame was sent,
 // and frames come in order. If strips do not restart, delivered and lost frames add up to
 // all that were sent.

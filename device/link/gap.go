@@ -140,7 +140,11 @@ func (l *Link) noteLastGaps() {
 			continue
 		}
 		s.stats.Gaps++
-		l.events = append(l.events, device.Event{TimeNS: now, Foot: s.foot, Kind: device.Gap, Cause: cmp.Or(s.out.cause, LineSilent),
+		cause := LineSilent
+		if n := s.port.line; n != nil && now-n.heard <= stall.Nanoseconds() {
+			cause = Damaged // for example, the strip's clock has stopped
+		}
+		l.events = append(l.events, device.Event{TimeNS: now, Foot: s.foot, Kind: device.Gap, Cause: cmp.Or(s.out.cause, cause),
 			LengthS: long.Seconds(), Text: strings.Join(append(s.out.texts(), "until the end"), "; ")})
 	}
 }

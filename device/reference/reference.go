@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"aplomb/device/input"
 )
@@ -161,6 +162,9 @@ func (p *parser) add(line []byte) error {
 
 // header reads the names of the columns.
 func (p *parser) header(text string) error {
+	if !utf8.ValidString(text) || strings.Contains(text, "\x00") {
+		return p.errorf("no text in UTF-8: save it as CSV in UTF-8")
+	}
 	for _, s := range []string{";", ",", "\t"} {
 		if strings.Contains(text, s) {
 			p.separator = s

@@ -50,6 +50,7 @@ func TestBadFilesAreRefused(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
 		"empty":          {"# nothing\n", "p.csv: empty: it should begin with the header t_s,fz_n,medial_mm,over_mm"},
 		"no header":      {"0,1,2,3\n", "p.csv:1: no column t_s"},
+		"UTF-16":         {"\xff\xfet\x00_\x00s\x00\n\x00", "p.csv:1: no text in UTF-8: save it as CSV in UTF-8"},
 		"no load":        {"t_s,medial_mm,over_mm\n", "p.csv:1: no column fz_n"},
 		"no unit":        {"t_s,fz,medial_mm,over_mm\n", "p.csv:1: no column fz_n"},
 		"one axis":       {"t_s,fz_n,over_mm\n", "p.csv:1: a centre of pressure has two columns"},

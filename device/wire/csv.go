@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"aplomb/device"
 	"aplomb/device/input"
@@ -144,7 +145,13 @@ func (c *CSV) header() error {
 	if c.line == 1 {
 		raw = bytes.TrimPrefix(raw, []byte("\xEF\xBB\xBF")) // a byte order mark, which spreadsheets write
 	}
+	if !isText(raw) {
+		return c.errorf("this is no text in UTF-8: save the table as CSV in UTF-8, with the header %s", c.wantedHeader())
+	}
 	got := fields(string(raw))
+	for i, name := range got {
+		got[i] = unquoted(name)
+	}
 	cells := c.strip.Cells()
 	if _, err := strconv.ParseFloat(got[0], 64); err == nil {
 		return c.errorf("no header: the first line should read %s", c.wantedHeader())
@@ -179,7 +186,13 @@ func (c *CSV) wantedHeader() string {
 
 // explainRow returns an error that says what is wrong with a row.
 func (c *CSV) explainRow(line []byte) error {
+	if !isText(line) {
+		return c.errorf("bytes that are no text: copy the file again")
+	}
 	all := fields(string(line))
+	if parts := strings.Split(string(line), ";"); len(parts) > 1 && bytes.IndexByte(line, ',') >= 0 { // the commas are decimal
+		all = parts
+	}
 	for i, text := range all {
 		column, most := "t_us", uint64(math.MaxUint64)
 		if i > 0 {
@@ -191,6 +204,8 @@ func (c *CSV) explainRow(line []byte) error {
 			return c.errorf("%s is empty: every cell needs a count", column)
 		case strings.HasPrefix(text, "-"):
 			return c.errorf("%s is %s: negative; counts and times start at 0", column, quote(text))
+		case err != nil && !errors.Is(err, strconv.ErrRange) && i == 0:
+			return c.errorf("%s is %s: not a whole number of microseconds", column, quote(text))
 		case err != nil && !errors.Is(err, strconv.ErrRange):
 			return c.errorf("%s is %s: not a whole number", column, quote(text))
 		case err == nil && v <= most:
@@ -285,6 +300,17 @@ func fields(line string) []string {
 			}
 		}
 	}
+}
+
+// isText reports whether a line is text in UTF-8.
+func isText(line []byte) bool { return utf8.Valid(line) && bytes.IndexByte(line, 0) < 0 }
+
+// unquoted returns a field without the quotation marks around it, which RFC 4180 allows.
+func unquoted(field string) string {
+	if n := len(field); n >= 2 && field[0] == '"' && field[n-1] == '"' {
+		return field[1 : n-1]
+	}
+	return field
 }
 
 // quote quotes a field of a file for an error and shortens a long one.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -140,4 +142,37 @@ func TestSeriesGoesBack(t *testing.T) {
 	assert.NotContains(t, out.String(), "never")
 	p, _ = typing("<")
 	assert.ErrorIs(t, Series(t.Context(), p, steps), ErrBack)
+}
+
+// On a low terminal the question and the marked option are visible.
+func TestALowTerminal(t *testing.T) {
+	pain := Question{Text: "Pain now:"}
+	for i := range 11 {
+		pain.Options = append(pain.Options, Option{string(rune('a' + i)), fmt.Sprint(i)})
+	}
+	for _, high := range []int{3, 5, 12, 13, 24} {
+		f := newForm(pain)
+		f.Update(tea.WindowSizeMsg{Width: 20, Height: high})
+		for i := range 11 {
+			shown := strings.Split(f.View().Content, "\n")
+			assert.LessOrEqual(t, len(shown), high)
+			assert.Contains(t, shown[0], "Pain now:")
+			assert.Contains(t, f.View().Content, fmt.Sprintf("> %c  %d", 'a'+i, i))
+			f.Update(tea.KeyPressMsg{Code: tea.KeyTab})
+		}
+	}
+}
+
+// What is pasted at a question for words is its text, on one line and not too long; at
+// other questions it chooses nothing.
+func TestPaste(t *testing.T) {
+	f := newForm(Question{Text: "Why?"})
+	f.Update(tea.PasteMsg{Content: "landed\nhard \x1b\u202e\xff"})
+	assert.Equal(t, "landed hard", string(f.text))
+	f.Update(tea.PasteMsg{Content: strings.Repeat("é\n", 10_000)})
+	assert.Len(t, f.text, longest)
+	assert.False(t, f.done)
+	f = newForm(decide)
+	f.Update(tea.PasteMsg{Content: "u d\n"})
+	assert.False(t, f.done)
 }

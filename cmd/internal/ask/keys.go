@@ -8,10 +8,12 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	tea "charm.land/bubbletea/v2"
 	"charm.land/lipgloss/v2"
 
+	"aplomb/device"
 	"aplomb/plots/screen"
 )
 
@@ -116,6 +118,7 @@ type form struct {
 	back    bool
 	stopped bool
 	wrong   string // why the last key was no answer
+	high    int    // lines of the terminal; 0 where that is not known
 }
 
 func newForm(q Question) *form {
@@ -146,6 +149,12 @@ func (f *form) Init() tea.Cmd { return nil }
 
 // Update implements tea.Model.
 func (f *form) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	if size, is := msg.(tea.WindowSizeMsg); is {
+		f.high = size.Height
+	}
+	if pasted, is := msg.(tea.PasteMsg); is && len(f.Options) == 0 {
+		f.text = append(f.text, Pasted(pasted.Content, longest-len(f.text))...)
+	}
 	key, ok := msg.(tea.KeyPressMsg)
 	if !ok {
 		return f, nil
@@ -236,6 +245,18 @@ func (f *form) write(name, typed string) {
 	}
 }
 
+// Pasted returns pasted text as one line of at most room characters.
+func Pasted(text string, room int) []rune {
+	line := strings.Map(func(r rune) rune {
+		if device.IsControl(r) || r == utf8.RuneError {
+			return ' '
+		}
+		return r
+	}, text)
+	all := []rune(strings.TrimSpace(line))
+	return all[:min(len(all), max(0, room))]
+}
+
 // answer returns the answer once the question is done.
 func (f *form) answer() string {
 	switch {
@@ -271,6 +292,7 @@ func (f *form) View() tea.View {
 	if len(f.Options) == 0 {
 		b.WriteString("> " + string(f.text) + "_\n")
 	}
+	var rows []string
 	for i, o := range f.Options {
 		mark := "  "
 		if i == f.marked {
@@ -287,17 +309,31 @@ func (f *form) View() tea.View {
 		if i == f.marked {
 			line = bold.Render(line)
 		}
-		b.WriteString(line + "\n")
+		rows = append(rows, line)
 	}
 	if f.Several {
 		line := "  that is all"
 		if f.marked == len(f.Options) {
 			line = bold.Render("> that is all")
 		}
+		rows = append(rows, line)
+	}
+	for _, line := range f.visible(rows) {
 		b.WriteString(line + "\n")
 	}
 	b.WriteString(f.wrong)
 	return tea.NewView(b.String())
+}
+
+// visible returns the rows around the marked one that fit a low terminal together with the
+// question, which would otherwise scroll out of sight, and the note on a wrong key.
+func (f *form) visible(rows []string) []string {
+	room := max(1, f.high-2)
+	if f.high == 0 || len(rows) <= room {
+		return rows
+	}
+	first := min(max(0, f.marked-room/2), len(rows)-room)
+	return rows[first : first+room]
 }
 
 // answerText returns the answer in words.

@@ -3,8 +3,10 @@ package batch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 	"sync"
 
@@ -57,6 +59,9 @@ func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Op
 		pace.finish(i)
 		progress.Clear()
 		if err != nil {
+			if len(p.Entries) > 0 && errors.Is(err, fs.ErrNotExist) {
+				err = &console.Remedy{Err: err, Do: "put it back from a backup"}
+			}
 			kept.LeftOut++
 			last := len(kept.Paths) == 0 && i == len(p.Paths)-1
 			if !last {

@@ -2,6 +2,7 @@ package batch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -17,7 +18,7 @@ import (
 )
 
 // MeasureDue measures the recordings that f selects in the logbook and whose measures are
-// stale or missing, in parallel and independently of each other. It writes a line for
+// stale, missing or damaged, in parallel and independently of each other. It writes a line for
 // each to out in their order, and progress and failures to w, and returns how many could
 // not be measured. When ctx is done it stores what has been measured. Recordings of dancers
 // whose consent is withdrawn are left out, and a line to out says so.
@@ -47,7 +48,8 @@ func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f log
 func MeasureThese(ctx context.Context, out, w io.Writer, l *logbook.Logbook, all []logbook.Recording) (failed int, err error) {
 	var due []logbook.Recording
 	for _, r := range all {
-		if r.Measures != logbook.Current {
+		_, err := l.Releves(r.ID)
+		if r.Measures != logbook.Current || errors.Is(err, logbook.ErrDamaged) {
 			due = append(due, r)
 		}
 	}

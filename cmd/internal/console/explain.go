@@ -44,13 +44,12 @@ func Parts(err error) (what, do string) {
 		return "stopped before it was done", ""
 	}
 	what = shortened(text.Plain(strings.ReplaceAll(err.Error(), "\n", "; ")))
-	do = remedy(err)
 	var r *Remedy
-	if do == "" && errors.As(err, &r) && strings.HasSuffix(what, ": "+text.Plain(r.Do)) {
+	if errors.As(err, &r) && strings.HasSuffix(what, ": "+text.Plain(r.Do)) {
 		do = text.Plain(r.Do)
-		what = strings.TrimSuffix(what, ": "+do)
+		return strings.TrimSuffix(what, ": "+do), do
 	}
-	return what, do
+	return what, remedy(err)
 }
 
 // File returns the path of the file that an error is about, "" where it is about none, or
@@ -117,6 +116,10 @@ func remedy(err error) string {
 		return "is the name right?"
 	case errors.Is(err, syscall.EISDIR):
 		return "name a file"
+	case errors.Is(err, syscall.EFBIG):
+		return "this disk or this user may have no file of that size: use another disk"
+	case errors.Is(err, syscall.ELOOP):
+		return "remove one of the links"
 	case errors.Is(err, syscall.ENOTDIR):
 		return "choose another folder"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):

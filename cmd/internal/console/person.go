@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime"
 	"strings"
 )
 
@@ -58,6 +59,14 @@ func Terminal(out io.Writer) (on *os.File, ok bool) {
 	}
 	on, ok = out.(*os.File)
 	return on, ok && isTerminal(on)
+}
+
+// MovesCursor reports whether a terminal obeys control sequences, by the environment
+// variable TERM. Without it nothing is known of the terminal, except on Windows, where it
+// is never set.
+func MovesCursor() bool {
+	t := os.Getenv("TERM")
+	return t != "dumb" && (t != "" || runtime.GOOS == "windows")
 }
 
 // ErrNoAnswer is returned where the input ended before a question was answered.

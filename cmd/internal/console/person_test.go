@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -53,4 +54,13 @@ func TestAskStopped(t *testing.T) {
 
 func TestNobodyAtATerminal(t *testing.T) {
 	assert.Nil(t, console.AtTerminal(t.Context(), &bytes.Buffer{}))
+}
+
+func TestMovesCursor(t *testing.T) {
+	t.Setenv("TERM", "xterm")
+	assert.True(t, console.MovesCursor())
+	t.Setenv("TERM", "dumb")
+	assert.False(t, console.MovesCursor())
+	t.Setenv("TERM", "")
+	assert.Equal(t, runtime.GOOS == "windows", console.MovesCursor())
 }

@@ -28,7 +28,7 @@ func NewProgress(w io.Writer) *Progress {
 		p.w = io.Discard
 		return p
 	}
-	if f, ok := Terminal(w); ok && os.Getenv("TERM") != "dumb" {
+	if f, ok := Terminal(w); ok && MovesCursor() {
 		p.terminal = f
 	}
 	return p

@@ -70,6 +70,11 @@ type Fitting struct {
 	Now    func() time.Time
 	// Software is the program with its version.
 	Software string
+	// Flags are those of the command that continues the fitting, each after a blank, beside
+	// --study and --dancer.
+	Flags string
+	// Passing is set where the logbook is removed at the end.
+	Passing bool
 	// Record makes a recording, adds it to the logbook and measures it.
 	Record func(context.Context, Recording) (Made, error)
 	// Relabel corrects the shoe of a recording.
@@ -103,13 +108,27 @@ func (f *Fitting) Run(ctx context.Context) error {
 	err := f.run(ctx)
 	switch {
 	case errors.Is(err, errLeft):
-		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting%s --dancer %s goes on with it today.", f.studyFlag(), text.Quoted(f.dancer.Code)))
+		f.tellItWaits()
 		return nil
+	case errors.Is(err, context.Canceled) && f.visit.ID != 0: // by Ctrl-C
+		f.tellItWaits()
 	case errors.Is(err, ask.ErrBack): // undo at the first question
 		return f.Run(ctx)
 	}
 	return err
 }
+
+// tellItWaits tells how the fitting is continued.
+func (f *Fitting) tellItWaits() {
+	if f.Passing {
+		f.Person.Tell(LogbookRemoved)
+		return
+	}
+	f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting%s%s --dancer %s goes on with it today.", f.Flags, f.studyFlag(), text.Quoted(f.dancer.Code)))
+}
+
+// LogbookRemoved is what a rehearsal without a logbook of its own says at the end.
+const LogbookRemoved = "The logbook of this rehearsal is removed now; with --logbook DIR it stays."
 
 func (f *Fitting) run(ctx context.Context) error {
 	f.Person.Tell(text.Wrap(words.Caution + " What is measured is no diagnosis; licensed practice and local rules come first."))

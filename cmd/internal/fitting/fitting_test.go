@@ -360,6 +360,28 @@ func TestTwoFittingsAtOnce(t *testing.T) {
 	require.NoError(t, s.again(&person{}, f.Folder, quick).Run(t.Context()), "it has ended")
 }
 
+// interrupted is a person who presses Ctrl-C where a shoe is to be mounted.
+type interrupted struct{ *person }
+
+func (p interrupted) Ask(ctx context.Context, q ask.Question) (string, error) {
+	if strings.HasPrefix(q.Text, "Shoe ") {
+		return "", context.Canceled
+	}
+	return p.person.Ask(ctx, q)
+}
+
+// Ctrl-C tells how the fitting is continued, if it can be.
+func TestCtrlCTellsHowToContinue(t *testing.T) {
+	for _, passing := range []bool{false, true} {
+		p := &person{}
+		f, _ := begin(t, p, quick)
+		f.Person, f.Passing, f.Flags = interrupted{p}, passing, " --logbook other"
+		require.ErrorIs(t, f.Run(t.Context()), context.Canceled)
+		assert.Equal(t, !passing, p.said("The fitting waits: aplomb fitting --logbook other --dancer D7 goes on with it today."))
+		assert.Equal(t, passing, p.said(fitting.LogbookRemoved))
+	}
+}
+
 // An interrupted fitting continues where it was. Shoes are skipped and added, and the
 // last recording is undone.
 func TestInterruptedFittingContinues(t *testing.T) {

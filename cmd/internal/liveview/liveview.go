@@ -24,7 +24,7 @@ import (
 // can be drawn on it and keys be pressed at it.
 func Possible(out io.Writer) (*os.File, bool) {
 	f, ok := console.Terminal(out)
-	return f, ok && console.Attended(out) && os.Getenv("TERM") != "dumb"
+	return f, ok && console.Attended(out) && console.MovesCursor()
 }
 
 // Run records with r and shows the progress on a terminal, until ctx is done or the user

@@ -63,6 +63,10 @@ func (w *window) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		w.screen.Colours = coloursOf(msg.Profile)
 	case tea.KeyPressMsg:
 		w.key(msg)
+	case tea.PasteMsg:
+		if w.noting {
+			w.note = append(w.note, ask.Pasted(msg.Content, device.MaxText-len(w.note))...)
+		}
 	case ended:
 		return w, tea.Quit
 	}
