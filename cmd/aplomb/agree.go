@@ -138,6 +138,9 @@ for a laboratory.`,
 	f.StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	f.StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	for _, other := range []string{"json", "dry-run", "out"} {
+		oneOf(cmd, "forget", other)
+	}
 	logbookFlag(cmd, &a.folder)
 	shareFlag(cmd, &access)
 	cmd.MarkFlagDirname("out")

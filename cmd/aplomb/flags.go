@@ -79,6 +79,26 @@ func requireFlags(cmd *cobra.Command, names ...string) error {
 	return nil
 }
 
+// oneOf makes cmd return a usage error where more than one of the flags is given.
+func oneOf(cmd *cobra.Command, names ...string) {
+	before := cmd.PreRunE
+	cmd.PreRunE = func(cmd *cobra.Command, args []string) error {
+		var given []string
+		for _, name := range names {
+			if cmd.Flags().Changed(name) {
+				given = append(given, "--"+name)
+			}
+		}
+		if len(given) > 1 {
+			return usage.Errorf("%s: say one of them", strings.Join(given, " and "))
+		}
+		if before != nil {
+			return before(cmd, args)
+		}
+		return nil
+	}
+}
+
 // completeFiles completes a value with the names of files that have an ending.
 func completeFiles(ending string) cobra.CompletionFunc {
 	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)

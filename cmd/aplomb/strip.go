@@ -210,6 +210,7 @@ of the width between the limits of agreement (aplomb agree).
 	}
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile file")
 	asJSON := jsonFlag(cmd)
+	oneOf(cmd, "toml", "json")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		out := cmd.OutOrStdout()
 		if asFile {
