@@ -164,10 +164,18 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			return err
 		}
 	}
-	if g.page.out != "" {
-		if err := g.page.check(); err != nil {
-			return err
+	if err := checkBaud(g.link.Baud); err != nil {
+		return err
+	}
+	if g.rehearse {
+		for _, name := range []string{"left", "right", "baud"} {
+			if cmd.Flags().Changed(name) {
+				return usage.Errorf("--%s and --rehearse do not go together: a rehearsal simulates the strips", name)
+			}
 		}
+	}
+	if err := g.checkPage(); err != nil {
+		return err
 	}
 	for _, one := range g.shoes {
 		g.Shoes = append(g.Shoes, lookup.List(one)...)
@@ -246,6 +254,19 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return nil
 	}
 	return err
+}
+
+// checkPage returns an error where the fitting sheet cannot be written as requested.
+func (g *fittingFlags) checkPage() error {
+	switch {
+	case g.page.out == onStdout:
+		return usage.Errorf("--out %s: name a file, because the answer is on standard output", onStdout)
+	case g.page.out != "":
+		return g.page.check()
+	case g.page.access.Shared && !g.page.open:
+		return usage.Errorf("--share is for the fitting sheet: say --out FILE or --open too")
+	}
+	return nil
 }
 
 // checkStrips returns an error where the logbook has no strip for a foot that is to be

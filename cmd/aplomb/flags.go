@@ -165,6 +165,14 @@ func printJSON(cmd *cobra.Command) func(object any, err error) error {
 	}
 }
 
+// checkBaud returns a usage error where no port has the speed of --baud.
+func checkBaud(baud int) error {
+	if baud < 1 {
+		return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", baud, link.DefaultBaud)
+	}
+	return nil
+}
+
 // shareFlag adds the flag that lets others read the files that cmd makes.
 func shareFlag(cmd *cobra.Command, a *files.Access) {
 	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read the files made, as your umask allows; default only you")

@@ -12,7 +12,6 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
-	"aplomb/cmd/internal/usage"
 	"aplomb/device/link"
 	"aplomb/device/wire"
 	"aplomb/plots/words"
@@ -37,11 +36,11 @@ The exit status is 1 if there is none.`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkBaud(baud); err != nil {
+				return err
+			}
 			bauds := link.Bauds[:]
 			if cmd.Flags().Changed("baud") {
-				if baud < 1 {
-					return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", baud, link.DefaultBaud)
-				}
 				bauds = []int{baud}
 			}
 			list, err := o.ports()

@@ -55,6 +55,9 @@ and newtons have no known scale until aplomb strip calibrate gives them one.`,
 			if name == "" && port == "" {
 				return usage.Errorf("the strip's NAME is missing, or --port PORT, on which it says its name")
 			}
+			if err := checkBaud(baud); err != nil {
+				return err
+			}
 			if out != "" {
 				if err := files.CheckVacant(out); err != nil {
 					return err
