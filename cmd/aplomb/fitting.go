@@ -643,7 +643,7 @@ func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error 
 		if left <= 0 {
 			return nil
 		}
-		progress.Show("rest: %s left", strings.TrimSuffix(left.String(), "0s"))
+		progress.Show("rest: %s left", text.Clock(left))
 		select {
 		case <-ctx.Done():
 			return ctx.Err()

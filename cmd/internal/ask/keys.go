@@ -12,6 +12,7 @@ import (
 	tea "charm.land/bubbletea/v2"
 	"charm.land/lipgloss/v2"
 
+	"aplomb/cmd/internal/text"
 	"aplomb/plots/screen"
 )
 
@@ -101,8 +102,7 @@ func (p *pause) View() tea.View {
 	if p.over || p.stopped {
 		return tea.NewView("")
 	}
-	left := max(0, time.Until(p.end)).Round(time.Second)
-	clock := fmt.Sprintf("%d:%02d", int(left.Minutes()), int(left.Seconds())%60)
+	clock := text.Clock(max(0, time.Until(p.end)))
 	return tea.NewView(lipgloss.NewStyle().Bold(true).Render(p.text+" "+clock) + "\n" + screen.Letters(clock) + "\nspace goes on\n")
 }
 

@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 	"text/tabwriter"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -110,6 +111,12 @@ func Columns(out io.Writer) *tabwriter.Writer {
 // Percent writes a fraction in per cent with a number of decimals.
 func Percent(fraction float64, decimals int) string {
 	return fmt.Sprintf("%.*f %%", decimals, 100*fraction)
+}
+
+// Clock writes a length of time as minutes and seconds, such as 1:05.
+func Clock(d time.Duration) string {
+	s := int(d.Round(time.Second).Seconds())
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
 // Either joins words by commas and "or".

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -39,6 +40,8 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "D7", text.Quoted("D7"))
 	assert.Equal(t, `'D 7'\''s'`, text.Quoted("D 7's"))
 	assert.Equal(t, "a�[2Jb\n", text.Plain("a\x1b[2Jb\n"))
+	assert.Equal(t, "1:30", text.Clock(89600*time.Millisecond))
+	assert.Equal(t, "0:10", text.Clock(10*time.Second))
 	assert.Equal(t, "press, forward or backward", text.Either("press", "forward", "backward"))
 	assert.Equal(t, "12.5 %", text.Percent(0.125, 1))
 	assert.Equal(t, "4", text.Trimmed(4.001))
