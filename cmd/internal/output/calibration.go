@@ -111,7 +111,7 @@ func Verification(w io.Writer, s *device.Strip, v *calibrate.Verification) {
 		word = "does not pass"
 	}
 	fmt.Fprintf(w, "strip %s %s: %d of %s; load off by %s on average, %s root mean square; centre of pressure by %.2f mm root mean square\n",
-		s.Name, word, passed, words.Count(len(v.Presses), "press", "presses"), words.Number(100*v.Bias, 1)+" %", text.Percent(v.RMSLoad, 1), v.RMSCoPMM)
+		s.Name, word, passed, words.Count(len(v.Presses), "press", "presses"), text.Percent(v.Bias, 1), text.Percent(v.RMSLoad, 1), v.RMSCoPMM)
 	fmt.Fprintf(w, "limits: %s\n", v.Limits.Basis)
 	text.Warnings(w, v.Warnings)
 }

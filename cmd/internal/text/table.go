@@ -53,9 +53,13 @@ func Trimmed(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(words.Number(v, 2), "0"), ".")
 }
 
+// lineWidth is the length of the longest line, in characters.
+const lineWidth = 80
+
 // Wrap breaks text into lines of 80 characters at most.
-func Wrap(text string) string {
-	const width = 80
+func Wrap(text string) string { return wrapTo(text, lineWidth) }
+
+func wrapTo(text string, width int) string {
 	var b strings.Builder
 	column := 0
 	words := strings.Fields(text)
@@ -80,14 +84,14 @@ func Wrap(text string) string {
 	return b.String()
 }
 
-// Indent wraps text and begins every line with by.
+// Indent wraps text and begins every line with by. A line has 80 characters with that.
 func Indent(text, by string) string {
-	return by + strings.ReplaceAll(Wrap(text), "\n", "\n"+by)
+	return by + strings.ReplaceAll(wrapTo(text, lineWidth-utf8.RuneCountInString(by)), "\n", "\n"+by)
 }
 
 // Item wraps text as an item of a list, behind its mark.
 func Item(mark, text string) string {
-	by := strings.Repeat(" ", len(mark))
+	by := strings.Repeat(" ", utf8.RuneCountInString(mark))
 	return mark + strings.TrimPrefix(Indent(text, by), by)
 }
 
@@ -110,7 +114,7 @@ func Columns(out io.Writer) *tabwriter.Writer {
 
 // Percent writes a fraction in per cent with a number of decimals.
 func Percent(fraction float64, decimals int) string {
-	return fmt.Sprintf("%.*f %%", decimals, 100*fraction)
+	return words.Number(100*fraction, decimals) + " %"
 }
 
 // Clock writes a length of time as minutes and seconds, such as 1:05.

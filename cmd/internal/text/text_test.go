@@ -19,6 +19,9 @@ func TestWrap(t *testing.T) {
 	for line := range strings.Lines(text.Wrap(strings.Repeat("relevé ", 100))) {
 		assert.LessOrEqual(t, len([]rune(strings.TrimSuffix(line, "\n"))), 80)
 	}
+	for line := range strings.Lines(text.Indent(strings.Repeat("relevé ", 100), "     ")) {
+		assert.LessOrEqual(t, len([]rune(strings.TrimSuffix(line, "\n"))), 80)
+	}
 	assert.Equal(t, "  one\n  "+strings.Repeat("x", 80), text.Indent("one "+strings.Repeat("x", 80), "  "))
 	assert.True(t, strings.HasPrefix(text.Item("  - ", long), "  - word"))
 	assert.Contains(t, text.Item("  - ", long), "\n    1000 % done")
@@ -43,6 +46,8 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "1:30", text.Clock(89600*time.Millisecond))
 	assert.Equal(t, "0:10", text.Clock(10*time.Second))
 	assert.Equal(t, "press, forward or backward", text.Either("press", "forward", "backward"))
+	assert.Equal(t, "−12.5 %", text.Percent(-0.125, 1), "as every other number")
+	assert.Equal(t, "0.0 %", text.Percent(-1e-5, 1))
 	assert.Equal(t, "12.5 %", text.Percent(0.125, 1))
 	assert.Equal(t, "4", text.Trimmed(4.001))
 	assert.Equal(t, "22.23", text.Trimmed(22.225))
