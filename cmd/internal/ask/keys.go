@@ -230,6 +230,9 @@ func (f *form) write(name, typed string) {
 		}
 		f.text = f.text[:max(0, len(f.text)-1)]
 	default:
+		if typed == noAnswer && string(f.text) == f.Answer {
+			f.text = nil // in place of what is suggested
+		}
 		if len(f.text) < longest {
 			f.text = append(f.text, []rune(typed)...)
 		}
@@ -240,7 +243,10 @@ func (f *form) write(name, typed string) {
 func (f *form) answer() string {
 	switch {
 	case len(f.Options) == 0:
-		return strings.TrimSpace(string(f.text))
+		if said := strings.TrimSpace(string(f.text)); said != noAnswer {
+			return said
+		}
+		return ""
 	case !f.Several:
 		return f.Options[f.marked].Key
 	}

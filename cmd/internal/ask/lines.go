@@ -80,6 +80,9 @@ func (q *Question) prompt() string {
 	return q.Text + " (" + strings.Join(options, ", ") + ")"
 }
 
+// noAnswer is what a person types for "" where another answer is suggested.
+const noAnswer = "-"
+
 // typed returns the answer for a typed line.
 func (q *Question) typed(line string) (string, error) {
 	if strings.ContainsFunc(line, unicode.IsControl) {
@@ -88,7 +91,7 @@ func (q *Question) typed(line string) (string, error) {
 	switch {
 	case len(q.Options) == 0 && line == "":
 		return q.Answer, nil
-	case len(q.Options) == 0 && line == "-":
+	case len(q.Options) == 0 && line == noAnswer:
 		return "", nil
 	case len(q.Options) == 0:
 		return line, nil
