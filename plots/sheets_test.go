@@ -9,6 +9,7 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
+	"aplomb/device"
 	"aplomb/plots"
 	"aplomb/plots/internal/exampledata"
 )
@@ -38,6 +39,13 @@ func ranked(f exampledata.Fitting) *compare.Comparison {
 		}
 	}
 	return &c
+}
+
+func TestFactsOfAShoe(t *testing.T) {
+	like := exampledata.A
+	like.Shoe.CrownMM = 24.5
+	p := plots.NewPlatforms(exampledata.New(1, 2, device.Feet[:], like).Comparison)
+	assert.Equal(t, "tapered box, crown 24.5 mm, soft shank", p.Rows[0].Facts)
 }
 
 func TestLadderNamesSharedPlaces(t *testing.T) {

@@ -24,6 +24,15 @@ func Number(v float64, decimals int) string {
 	return text
 }
 
+// Trimmed writes v as Number does, without needless zeros after the decimal point.
+func Trimmed(v float64, decimals int) string {
+	text := Number(v, decimals)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
+}
+
 // Digits writes v with a number of significant digits at most, without needless zeros
 // and never with an exponent. What is not finite is written as a dash.
 func Digits(v float64, digits int) string {

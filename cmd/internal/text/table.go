@@ -50,7 +50,7 @@ func Known(v float64, unit string) string {
 
 // Trimmed writes a number with two decimals at most and no needless zero.
 func Trimmed(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(words.Number(v, 2), "0"), ".")
+	return words.Trimmed(v, 2)
 }
 
 // lineWidth is the length of the longest line, in characters.
