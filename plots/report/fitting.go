@@ -366,9 +366,10 @@ func otherWarnings(d Data) string {
 			}
 			n++
 			if w.Values.Shoe != "" {
-				of = []string{w.Values.Shoe}
+				shoes = append(shoes, w.Values.Shoe)
+			} else {
+				shoes = append(shoes, of...)
 			}
-			shoes = append(shoes, of...)
 		}
 	}
 	add(d.Comparison.Warnings)

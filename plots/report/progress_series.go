@@ -232,7 +232,7 @@ func (f footPlace) placeNumbers(foot string) string {
 	if f.verdict != "" {
 		likely = say("progress probability", likelihood(f.inside))
 	}
-	return say("progress sure", capital(foot), joined(parts...), likely)
+	return say("progress sure", firstUpper(foot), joined(parts...), likely)
 }
 
 // likelihood formats a probability for use before the word likely.
