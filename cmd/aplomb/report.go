@@ -115,6 +115,11 @@ The progress sheet covers all visits of a dancer, with their pain.`,
 // progress returns the content of the progress sheet of files, or of a dancer in the
 // logbook, and the files.
 func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.ProgressData, p lookup.Recordings, err error) {
+	for _, name := range []string{"base", "unit"} {
+		if cmd.Flags().Changed(name) {
+			return d, p, usage.Errorf("--%s: not with --sheet progress, which compares no shoes and has no dimensions of them", name)
+		}
+	}
 	switch {
 	case from.Visit != "" && from.Visit != lookup.AllVisits:
 		return d, p, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
