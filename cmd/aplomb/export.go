@@ -65,16 +65,16 @@ guide dataset says more.`,
 			if err := opt.Check(); err != nil {
 				return err
 			}
-			key, err := hidden.key(cmd.Context())
-			if err != nil {
-				return err
-			}
 			p, err := from.All(args[1:])
 			if err != nil {
 				return err
 			}
-			need.Sharing = key != nil || opt.Access.Shared
+			need.Sharing = hidden.keyFile != "" || opt.Access.Shared
 			p, about, err := need.Obey(cmd.Context(), cmd.ErrOrStderr(), &from.Folder, p)
+			if err != nil {
+				return err
+			}
+			key, err := hidden.key(cmd.Context()) // once there is something to de-identify
 			if err != nil {
 				return err
 			}
