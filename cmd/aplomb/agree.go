@@ -202,6 +202,9 @@ func (a *agreeing) options() (err error) {
 		return usage.Errorf("--at %.40q: two lengths in mm, such as -12.5,40", a.at)
 	}
 	a.of.At, a.of.TurnDeg, a.of.Apart = at, a.turn, a.apart
+	if a.foot != "" && a.foot != device.Left.String() && a.foot != device.Right.String() {
+		return usage.Errorf("--foot %.40q: left or right", a.foot)
+	}
 	if !(a.turn >= -360 && a.turn <= 360) {
 		return usage.Errorf("--turn %v: degrees from -360 to 360", a.turn)
 	}
@@ -269,7 +272,7 @@ func (a *agreeing) findFoot(named string) error {
 	if a.foot == "" {
 		return usage.Errorf("%s has two feet, the reference is of one: say --foot left or --foot right", named)
 	}
-	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
+	return usage.Errorf("--foot %s: the recording has only the %s foot", a.foot, there[0])
 }
 
 // forget removes the agreements of a recording's strips with the reference from the logbook.
