@@ -58,6 +58,11 @@ func TestLines(t *testing.T) {
 	stop()
 	_, err = Lines{Out: out}.Ask(stopped, decide)
 	assert.ErrorIs(t, err, context.Canceled)
+	for range 40 { // which of the two comes first is up to chance
+		p, _ = typing()
+		_, err = p.Ask(stopped, decide)
+		require.ErrorIs(t, err, context.Canceled)
+	}
 }
 
 // Three keys answer every question with options.

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -36,7 +37,7 @@ func (l Lines) Ask(ctx context.Context, q Question) (string, error) {
 		case line, ok := <-l.Typed:
 			if !ok {
 				fmt.Fprintln(l.Out)
-				return "", ErrNoAnswer
+				return "", cmp.Or(ctx.Err(), ErrNoAnswer) // input ends with ctx as well
 			}
 			typed = strings.TrimSpace(line)
 			if l.Echo {
