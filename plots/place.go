@@ -514,7 +514,7 @@ func (p *Place) targetSample() legendItem {
 		}
 		q.fill(q.KernFill, pts)
 		q.strokeClosed(1.3, q.Kern, nil, pts)
-	}, "target zone"}
+	}, words.TargetZone}
 }
 
 // barSample is a bar that is as long as 10 mm of platform, at a scale in points a mm.

@@ -152,7 +152,7 @@ func checkNewStrip(folder *lookup.Folder, name, out string) error {
 	}
 	return folder.With(func(l *logbook.Logbook) error {
 		if _, err := l.Strip(name); err == nil {
-			return explainNotAdded(fmt.Errorf("strip %q: %w", name, logbook.ErrExists), name, "another profile")
+			return explainNotAdded(fmt.Errorf("strip %q: %w", name, logbook.ErrExists), "another profile")
 		}
 		return nil
 	})
@@ -198,7 +198,7 @@ func keepStrip(cmd *cobra.Command, folder *lookup.Folder, s *device.Strip, out s
 	} else {
 		err := folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return l.AddStrip(*s) })
 		if err != nil {
-			return explainNotAdded(err, s.Name, "another profile")
+			return explainNotAdded(err, "another profile")
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "strip %s added\n", text.Plain(s.Name))
 	}

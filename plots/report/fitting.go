@@ -406,7 +406,7 @@ func unmeasured(c *compare.Comparison) (codes []string) {
 	return codes
 }
 
-// asWorn sorts shoes by the time of their first recording, where all recordings have one.
+// inOrderWorn sorts shoes by the time of their first recording, where all recordings have one.
 func inOrderWorn(rows []plots.PlatformRow, results []*measure.Result) []plots.PlatformRow {
 	worn := map[string]time.Time{}
 	for _, row := range rows {

@@ -298,7 +298,7 @@ func (s *progressSeries) timeOf(v Visit) time.Time {
 	return v.Day.Truncate(24 * time.Hour).Add(12 * time.Hour)
 }
 
-// foot returns the name of a foot with its noun: left foot.
+// footNamed returns the name of a foot with its noun: left foot.
 func (s *progressSeries) footNamed(side track.Side) string {
 	return say("progress panel", sideName(side))
 }

@@ -1,6 +1,5 @@
 // Package words puts results into words for people: the sentence of every
-// warning, verdicts, and numbers with their units. It depends on package measure
-// alone.
+// warning, verdicts, and numbers with their units.
 package words
 
 import (
