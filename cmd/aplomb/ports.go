@@ -12,6 +12,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device/link"
 	"aplomb/device/wire"
 	"aplomb/plots/words"
@@ -38,6 +39,9 @@ The exit status is 1 if there is none.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkBaud(baud); err != nil {
 				return err
+			}
+			if cmd.Flags().Changed("baud") && !listen {
+				return usage.Errorf("--baud is of --listen: say that too")
 			}
 			bauds := link.Bauds[:]
 			if cmd.Flags().Changed("baud") {

@@ -64,6 +64,9 @@ func (w *calibration) open(cmd *cobra.Command) (err error) {
 	if err := checkBaud(w.baud); err != nil {
 		return err
 	}
+	if cmd.Flags().Changed("baud") && w.port == "" {
+		return usage.Errorf("--baud is of --port PORT: name the port")
+	}
 	p := lookup.ProfileInFile(w.named)
 	if !lookup.IsFile(w.named) {
 		p = lookup.ProfileInLogbook(&w.book, w.named)

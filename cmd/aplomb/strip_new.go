@@ -58,6 +58,9 @@ and newtons have no known scale until aplomb strip calibrate gives them one.`,
 			if err := checkBaud(baud); err != nil {
 				return err
 			}
+			if cmd.Flags().Changed("baud") && port == "" {
+				return usage.Errorf("--baud is of --port PORT: name the port")
+			}
 			if out != "" {
 				if err := files.CheckVacant(out); err != nil {
 					return err
