@@ -136,8 +136,9 @@ answer about the shoes. See aplomb guide study for what is blinded.
 	return cmd
 }
 
-// run checks the flags and runs the fitting.
-func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
+// check returns a usage error for flags that are invalid or do not go together, and sets the
+// options of the fitting that follow from the others.
+func (g *fittingFlags) check(cmd *cobra.Command) error {
 	switch g.plan {
 	case "quick":
 	case "full":
@@ -185,6 +186,14 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	if !cmd.Flags().Changed("seed") {
 		g.Seed = rand.Uint64N(1_000_000)
+	}
+	return nil
+}
+
+// run runs the fitting.
+func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
+	if err := g.check(cmd); err != nil {
+		return err
 	}
 	f := &fitting.Fitting{Options: g.Options, Out: cmd.OutOrStdout(), Folder: &g.folder, Now: o.now, Software: "aplomb " + software.This().String()}
 	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o, chosen: map[string]int{}}
