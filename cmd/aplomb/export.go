@@ -62,6 +62,9 @@ guide dataset says more.`,
 			if err := hidden.check(cmd, opt.Dir); err != nil {
 				return err
 			}
+			if need.Elsewhere && hidden.keyFile == "" && !opt.Access.Shared {
+				return usage.Errorf("--consent-elsewhere is of --deidentify KEYFILE or --share: a package of your own takes all who have not withdrawn")
+			}
 			if err := opt.Check(); err != nil {
 				return err
 			}
