@@ -248,11 +248,11 @@ func (p *AgainstKern) legend(feet []againstFoot) (l legend) {
 // Describe implements Picture.
 func (p *AgainstKern) Describe() string {
 	var b strings.Builder
-	b.WriteString("Where the load sits in each shoe against its kern, shoes over one another.")
+	kern := "kern"
 	if p.Plain {
-		b.Reset()
-		b.WriteString("Where the load sits in each shoe against its target zone, shoes over one another.")
+		kern = words.TargetZone
 	}
+	fmt.Fprintf(&b, "Where the load sits in each shoe against its %s, shoes over one another.", kern)
 	for _, a := range p.feet() {
 		for _, s := range a.shoes {
 			f := s.row.Feet[a.foot]

@@ -18,16 +18,16 @@ type Named struct {
 }
 
 // All returns every picture of a comparison and of the recordings that it was
-// made from, each with a unique name. Pictures without content are left out.
+// made from, each with a name that is unique in lower case too. Pictures without content are left out.
 func All(results []*measure.Result, c *compare.Comparison) []Named {
 	var out []Named
 	taken := map[string]bool{}
 	add := func(name string, p Picture) {
 		name = fileName(name)
-		for i, first := 2, name; taken[name]; i++ {
+		for i, first := 2, name; taken[strings.ToLower(name)]; i++ {
 			name = fmt.Sprintf("%s-%d", first, i)
 		}
-		taken[name] = true
+		taken[strings.ToLower(name)] = true
 		out = append(out, Named{name, p})
 	}
 	if p := NewPlace(c); len(p.Rows) > 0 {

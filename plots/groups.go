@@ -73,7 +73,7 @@ func (g *group) facts() string {
 		parts = append(parts, g.profile.Box+" box")
 	}
 	if g.profile.CrownMM > 0 {
-		parts = append(parts, "crown "+words.Number(g.profile.CrownMM, 0)+" mm")
+		parts = append(parts, "crown "+words.Trimmed(g.profile.CrownMM, 1)+" mm")
 	}
 	if g.profile.Shank != "" {
 		parts = append(parts, g.profile.Shank+" shank")

@@ -309,7 +309,7 @@ func (p *Place) drawReleves(q canvas, f *compare.ShoeFoot, m Mark, v projection)
 	}
 	if len(groups) > 1 && !p.Plain {
 		for _, g := range groups {
-			q.drawHollow(m, v.at(meanOf(g)), 2.4)
+			q.drawHollow(m, v.at(meanOf(g)))
 		}
 	}
 }
@@ -430,8 +430,8 @@ func (q canvas) dot(at vg.Point) {
 }
 
 // drawHollow draws the outline of a mark.
-func (q canvas) drawHollow(m Mark, at vg.Point, r vg.Length) {
-	path := m.Shape.path(at, r)
+func (q canvas) drawHollow(m Mark, at vg.Point) {
+	path := m.Shape.path(at, 2.4)
 	q.SetColor(q.Paper)
 	q.Fill(path)
 	q.SetLineStyle(draw.LineStyle{Color: m.Ink, Width: 1.1})
@@ -493,7 +493,7 @@ func (p *Place) legend() legend {
 			q.line(0.6, q.Quiet, middle, middle.Add(d))
 			q.dot(middle.Add(d))
 		}
-		q.drawHollow(m, middle, 2.4)
+		q.drawHollow(m, middle)
 	}, mounting})
 }
 
@@ -514,7 +514,7 @@ func (p *Place) targetSample() legendItem {
 		}
 		q.fill(q.KernFill, pts)
 		q.strokeClosed(1.3, q.Kern, nil, pts)
-	}, "target zone"}
+	}, words.TargetZone}
 }
 
 // barSample is a bar that is as long as 10 mm of platform, at a scale in points a mm.

@@ -2,6 +2,7 @@ package plots_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -9,6 +10,7 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
+	"aplomb/device"
 	"aplomb/plots"
 	"aplomb/plots/internal/exampledata"
 )
@@ -38,6 +40,27 @@ func ranked(f exampledata.Fitting) *compare.Comparison {
 		}
 	}
 	return &c
+}
+
+// Some file systems do not tell a capital letter from a small one.
+func TestPicturesOfShoesThatDifferInCase(t *testing.T) {
+	small := exampledata.B
+	small.Shoe.Code = "a"
+	f := exampledata.New(1, 2, device.Feet[:], exampledata.A, small)
+	names := map[string]bool{}
+	for _, p := range plots.All(nil, f.Comparison) {
+		assert.False(t, names[strings.ToLower(p.Name)], p.Name)
+		names[strings.ToLower(p.Name)] = true
+	}
+	assert.True(t, names["feet-a"])
+	assert.True(t, names["feet-a-2"])
+}
+
+func TestFactsOfAShoe(t *testing.T) {
+	like := exampledata.A
+	like.Shoe.CrownMM = 24.5
+	p := plots.NewPlatforms(exampledata.New(1, 2, device.Feet[:], like).Comparison)
+	assert.Equal(t, "tapered box, crown 24.5 mm, soft shank", p.Rows[0].Facts)
 }
 
 func TestLadderNamesSharedPlaces(t *testing.T) {

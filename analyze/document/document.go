@@ -309,14 +309,14 @@ type PlanMade struct {
 
 // Noise is the noise that limits the detectable difference in over between two shoes.
 type Noise struct {
-	ScatterMM   float64 `json:"scatter_mm"`
-	ScatterDOF  float64 `json:"scatter_dof,omitempty"`
-	SeatMM      float64 `json:"seat_mm"`
-	SeatDOF     float64 `json:"seat_dof"`
-	SeatAssumed bool    `json:"seat_assumed"`
-	Strip       string  `json:"strip,omitempty"`
-	SensorMM    float64 `json:"sensor_mm"`
-	Text        string  `json:"text"`
+	ScatterMM   float64     `json:"scatter_mm"`
+	ScatterDOF  float64     `json:"scatter_dof,omitempty"`
+	SeatMM      float64     `json:"seat_mm"`
+	SeatDOF     measure.DOF `json:"seat_dof,omitzero"`
+	SeatAssumed bool        `json:"seat_assumed"`
+	Strip       string      `json:"strip,omitempty"`
+	SensorMM    float64     `json:"sensor_mm"`
+	Text        string      `json:"text"`
 
 	Effect mounting.Effect `json:"mounting_effect"`
 }

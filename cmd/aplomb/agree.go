@@ -138,6 +138,9 @@ for a laboratory.`,
 	f.StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	f.StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	for _, other := range []string{"json", "dry-run", "out"} {
+		oneOf(cmd, "forget", other)
+	}
 	logbookFlag(cmd, &a.folder)
 	shareFlag(cmd, &access)
 	cmd.MarkFlagDirname("out")
@@ -199,6 +202,9 @@ func (a *agreeing) options() (err error) {
 		return usage.Errorf("--at %.40q: two lengths in mm, such as -12.5,40", a.at)
 	}
 	a.of.At, a.of.TurnDeg, a.of.Apart = at, a.turn, a.apart
+	if a.foot != "" && a.foot != device.Left.String() && a.foot != device.Right.String() {
+		return usage.Errorf("--foot %.40q: left or right", a.foot)
+	}
 	if !(a.turn >= -360 && a.turn <= 360) {
 		return usage.Errorf("--turn %v: degrees from -360 to 360", a.turn)
 	}
@@ -266,7 +272,7 @@ func (a *agreeing) findFoot(named string) error {
 	if a.foot == "" {
 		return usage.Errorf("%s has two feet, the reference is of one: say --foot left or --foot right", named)
 	}
-	return usage.Errorf("--foot %.40q: the recording has %s", a.foot, there[0])
+	return usage.Errorf("--foot %s: the recording has only the %s foot", a.foot, there[0])
 }
 
 // forget removes the agreements of a recording's strips with the reference from the logbook.

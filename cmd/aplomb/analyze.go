@@ -168,10 +168,12 @@ file that is not a recording has error and file.`,
 			if p.Note != "" {
 				fmt.Fprintln(cmd.ErrOrStderr(), p.Note)
 			}
-			if !asJSON {
+			if asJSON {
+				output.Stop(cmd.ErrOrStderr(), p.Stop)
+			} else {
 				output.Stop(cmd.OutOrStdout(), p.Stop)
 			}
-			trusted := true
+			trusted, printed := true, 0
 			err = batch.Check(cmd.Context(), cmd.ErrOrStderr(), p.Paths, func(i int, r *check.Report, err error) error {
 				trusted = trusted && err == nil && r.Trusted
 				if err != nil { // the others are checked nevertheless
@@ -191,7 +193,7 @@ file that is not a recording has error and file.`,
 				if asJSON {
 					return output.JSON(cmd.OutOrStdout(), r)
 				}
-				if i > 0 {
+				if printed++; printed > 1 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
 				output.CheckReport(cmd.OutOrStdout(), title, r)

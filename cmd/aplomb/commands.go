@@ -48,7 +48,8 @@ func exactArgs(what ...string) cobra.PositionalArgs {
 }
 
 // listCommand makes cmd a list command. It prints a table of items in the logbook,
-// a row each, or the text empty where there are none; with --json what object returns.
+// a row each. Where there are none it prints the text empty on standard error. With --json
+// it prints what object returns.
 func listCommand[T any](cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error), object func(*logbook.Logbook) (T, error)) *cobra.Command {
 	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", noArgs, cobra.NoFileCompletions
 	asJSON := jsonFlag(cmd)
@@ -61,7 +62,7 @@ func listCommand[T any](cmd *cobra.Command, empty string, headings []string, row
 			return err
 		}
 		if len(all) == 0 {
-			fmt.Fprintln(cmd.OutOrStdout(), empty)
+			fmt.Fprintln(cmd.ErrOrStderr(), empty)
 			return nil
 		}
 		text.Table(cmd.OutOrStdout(), headings, all)

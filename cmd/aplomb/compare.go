@@ -91,19 +91,15 @@ The exit status is 1 if a recording could not be measured and is left out.`,
 	baseFlag(cmd, &base)
 	cmd.Flags().BoolVar(&details, "details", false, "the tables too, and what they rest on")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
-	csvFlag(cmd, &asCSV)
+	csvFlag(cmd, &asCSV, "details")
 	return cmd
 }
 
-// csvFlag adds --csv to a command that has --json.
-func csvFlag(cmd *cobra.Command, csv *bool) {
+// csvFlag adds --csv to a command that has --json, and makes the forms of output exclude
+// each other.
+func csvFlag(cmd *cobra.Command, csv *bool, otherForms ...string) {
 	cmd.Flags().BoolVar(csv, "csv", false, "the numbers as a table (CSV), for a chart of your own")
-	cmd.PreRunE = func(cmd *cobra.Command, _ []string) error {
-		if *csv && cmd.Flags().Changed("json") {
-			return usage.Errorf("--csv and --json: say one of them")
-		}
-		return nil
-	}
+	oneOf(cmd, append([]string{"csv", "json"}, otherForms...)...)
 }
 
 func baseFlag(cmd *cobra.Command, base *string) {
@@ -267,6 +263,9 @@ track-csv explains its columns.
 		}
 		if err := of.Check(); err != nil {
 			return err
+		}
+		if of.By == history.Hours && asCSV {
+			return usage.Errorf("--by %s: not with --csv, whose rows are visits and have the hours in a column", history.Hours)
 		}
 		if of.Symbol == history.AllMeasures && !asCSV {
 			return usage.Errorf("--measure %s: only with --csv; name one measure, or say --csv too", history.AllMeasures)

@@ -62,19 +62,22 @@ guide dataset says more.`,
 			if err := hidden.check(cmd, opt.Dir); err != nil {
 				return err
 			}
-			if err := opt.Check(); err != nil {
-				return err
+			if need.Elsewhere && hidden.keyFile == "" && !opt.Access.Shared {
+				return usage.Errorf("--consent-elsewhere is of --deidentify KEYFILE or --share: a package of your own takes all who have not withdrawn")
 			}
-			key, err := hidden.key(cmd.Context())
-			if err != nil {
+			if err := opt.Check(); err != nil {
 				return err
 			}
 			p, err := from.All(args[1:])
 			if err != nil {
 				return err
 			}
-			need.Sharing = key != nil || opt.Access.Shared
+			need.Sharing = hidden.keyFile != "" || opt.Access.Shared
 			p, about, err := need.Obey(cmd.Context(), cmd.ErrOrStderr(), &from.Folder, p)
+			if err != nil {
+				return err
+			}
+			key, err := hidden.key(cmd.Context()) // once there is something to de-identify
 			if err != nil {
 				return err
 			}

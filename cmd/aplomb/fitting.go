@@ -136,8 +136,9 @@ answer about the shoes. See aplomb guide study for what is blinded.
 	return cmd
 }
 
-// run checks the flags and runs the fitting.
-func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
+// check returns a usage error for flags that are invalid or do not go together, and sets the
+// options of the fitting that follow from the others.
+func (g *fittingFlags) check(cmd *cobra.Command) error {
 	switch g.plan {
 	case "quick":
 	case "full":
@@ -164,10 +165,18 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 			return err
 		}
 	}
-	if g.page.out != "" {
-		if err := g.page.check(); err != nil {
-			return err
+	if err := checkBaud(g.link.Baud); err != nil {
+		return err
+	}
+	if g.rehearse {
+		for _, name := range []string{"left", "right", "baud"} {
+			if cmd.Flags().Changed(name) {
+				return usage.Errorf("--%s and --rehearse do not go together: a rehearsal simulates the strips", name)
+			}
 		}
+	}
+	if err := g.checkPage(); err != nil {
+		return err
 	}
 	for _, one := range g.shoes {
 		g.Shoes = append(g.Shoes, lookup.List(one)...)
@@ -177,6 +186,14 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	if !cmd.Flags().Changed("seed") {
 		g.Seed = rand.Uint64N(1_000_000)
+	}
+	return nil
+}
+
+// run runs the fitting.
+func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
+	if err := g.check(cmd); err != nil {
+		return err
 	}
 	f := &fitting.Fitting{Options: g.Options, Out: cmd.OutOrStdout(), Folder: &g.folder, Now: o.now, Software: "aplomb " + software.This().String()}
 	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o, chosen: map[string]int{}}
@@ -250,6 +267,19 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return nil
 	}
 	return err
+}
+
+// checkPage returns an error where the fitting sheet cannot be written as requested.
+func (g *fittingFlags) checkPage() error {
+	switch {
+	case g.page.out == onStdout:
+		return usage.Errorf("--out %s: name a file, because the answer is on standard output", onStdout)
+	case g.page.out != "":
+		return g.page.check()
+	case g.page.access.Shared && !g.page.open:
+		return usage.Errorf("--share is for the fitting sheet: say --out FILE or --open too")
+	}
+	return nil
 }
 
 // checkStrips returns an error where the logbook has no strip for a foot that is to be
@@ -626,7 +656,7 @@ func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error 
 		if left <= 0 {
 			return nil
 		}
-		progress.Show("rest: %s left", strings.TrimSuffix(left.String(), "0s"))
+		progress.Show("rest: %s left", text.Clock(left))
 		select {
 		case <-ctx.Done():
 			return ctx.Err()

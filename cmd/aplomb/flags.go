@@ -79,6 +79,26 @@ func requireFlags(cmd *cobra.Command, names ...string) error {
 	return nil
 }
 
+// oneOf makes cmd return a usage error where more than one of the flags is given.
+func oneOf(cmd *cobra.Command, names ...string) {
+	before := cmd.PreRunE
+	cmd.PreRunE = func(cmd *cobra.Command, args []string) error {
+		var given []string
+		for _, name := range names {
+			if cmd.Flags().Changed(name) {
+				given = append(given, "--"+name)
+			}
+		}
+		if len(given) > 1 {
+			return usage.Errorf("%s: say one of them", strings.Join(given, " and "))
+		}
+		if before != nil {
+			return before(cmd, args)
+		}
+		return nil
+	}
+}
+
 // completeFiles completes a value with the names of files that have an ending.
 func completeFiles(ending string) cobra.CompletionFunc {
 	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)
@@ -143,6 +163,14 @@ func printJSON(cmd *cobra.Command) func(object any, err error) error {
 		}
 		return output.JSON(cmd.OutOrStdout(), object)
 	}
+}
+
+// checkBaud returns a usage error where no port has the speed of --baud.
+func checkBaud(baud int) error {
+	if baud < 1 {
+		return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", baud, link.DefaultBaud)
+	}
+	return nil
 }
 
 // shareFlag adds the flag that lets others read the files that cmd makes.

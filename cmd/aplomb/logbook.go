@@ -88,7 +88,10 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		findings, err := l.Check(cmd.Context())
-		if err == nil && *asJSON {
+		if *asJSON {
+			if err != nil {
+				return err
+			}
 			checked, err := output.LogbookCheckJSON(l, findings)
 			if err = printJSON(cmd)(checked, err); err == nil && !checked.Whole {
 				return errNo

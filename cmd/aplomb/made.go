@@ -67,7 +67,7 @@ func (p *pageOptions) write(cmd *cobra.Command, write func(io.Writer) error) err
 
 // openFlag adds the flag that opens the output of cmd.
 func openFlag(cmd *cobra.Command, open *bool, what string) {
-	cmd.Flags().BoolVar(open, "open", false, "open "+what+"  with its usual program, if standard output is a terminal")
+	cmd.Flags().BoolVar(open, "open", false, "open "+what+" with its usual program, if standard output is a terminal")
 }
 
 // openMade opens a file or folder that was written. Where that fails it prints the

@@ -2,6 +2,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -65,8 +66,8 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 		return usage.New(explainFlag(cmd, err))
 	})
 	ran, err := root.ExecuteContextC(ctx)
-	if err == nil {
-		err = out.Err()
+	if err == nil || errors.Is(err, errNo) {
+		err = cmp.Or(out.Err(), err)
 	}
 	var m usage.Error
 	misused := errors.As(err, &m)

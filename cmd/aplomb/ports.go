@@ -37,11 +37,14 @@ The exit status is 1 if there is none.`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkBaud(baud); err != nil {
+				return err
+			}
+			if cmd.Flags().Changed("baud") && !listen {
+				return usage.Errorf("--baud is of --listen: say that too")
+			}
 			bauds := link.Bauds[:]
 			if cmd.Flags().Changed("baud") {
-				if baud < 1 {
-					return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", baud, link.DefaultBaud)
-				}
 				bauds = []int{baud}
 			}
 			list, err := o.ports()

@@ -113,8 +113,8 @@ is kept.`,
 			if how.length < 0 || how.length == 0 && cmd.Flags().Changed("for") {
 				return usage.Errorf("--for %s: a length of time above 0, such as 30s", how.length)
 			}
-			if opt.Baud < 1 {
-				return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
+			if err := checkBaud(opt.Baud); err != nil {
+				return err
 			}
 			s.Feedback = feedbackWith(show, s.Feedback)
 			now := o.now()

@@ -26,15 +26,13 @@ import (
 	"aplomb/plots/report"
 )
 
-var (
-	sheets = []string{"lab", "fitting", "progress"}
-	units  = []string{"mm", "inch"}
-)
+var sheets = []string{"lab", "fitting", "progress"}
 
 func newReport(o environment) *cobra.Command {
 	from := &lookup.Choice{Now: o.now()}
 	var page pageOptions
-	var base, sheet, unit string
+	var base, sheet string
+	var unit text.Unit
 	cmd := &cobra.Command{
 		Use:   "report [FILE.mcap…]",
 		Short: "Write the fitting's report, one HTML file",
@@ -68,9 +66,6 @@ The progress sheet covers all visits of a dancer, with their pain.`,
 			if !slices.Contains(sheets, sheet) {
 				return usage.Errorf("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
 			}
-			if !slices.Contains(units, unit) {
-				return usage.Errorf("--unit %q: one of %s", unit, strings.Join(units, ", "))
-			}
 			if err := page.check(); err != nil {
 				return err
 			}
@@ -102,9 +97,8 @@ The progress sheet covers all visits of a dancer, with their pain.`,
 	choiceFlags(cmd, from)
 	cmd.Flags().StringVar(&page.out, "out", "", "HTML `FILE` to write; - for standard output")
 	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
-	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
+	unitFlag(cmd, &unit, "`UNIT` of the dimensions of shoes")
 	complete(cmd, "sheet", completeWords(sheets...))
-	complete(cmd, "unit", completeWords(units...))
 	baseFlag(cmd, &base)
 	openFlag(cmd, &page.open, "the page")
 	shareFlag(cmd, &page.access)
@@ -115,6 +109,11 @@ The progress sheet covers all visits of a dancer, with their pain.`,
 // progress returns the content of the progress sheet of files, or of a dancer in the
 // logbook, and the files.
 func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.ProgressData, p lookup.Recordings, err error) {
+	for _, name := range []string{"base", "unit"} {
+		if cmd.Flags().Changed(name) {
+			return d, p, usage.Errorf("--%s: not with --sheet progress, which compares no shoes and has no dimensions of them", name)
+		}
+	}
 	switch {
 	case from.Visit != "" && from.Visit != lookup.AllVisits:
 		return d, p, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)

@@ -222,6 +222,7 @@ func newShoeShow() *cobra.Command {
 	unitFlag(cmd, &unit, "`UNIT` of lengths")
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a shoe file")
 	asJSON := jsonFlag(cmd)
+	oneOf(cmd, "toml", "json")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		versions, err := l.ShoeVersions(args[0])
 		if err != nil {

@@ -85,7 +85,7 @@ From then on the profile in the logbook is used; the file is not read again.`,
 		return folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error {
 			for i, s := range all {
 				if err := l.AddStrip(*s); err != nil {
-					return explainNotAdded(err, s.Name, args[i])
+					return explainNotAdded(err, args[i])
 				}
 				fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, output.Grid(s), output.Calibrated(&s.Calibration))
 				printDoubts(cmd.ErrOrStderr(), s)
@@ -210,6 +210,7 @@ of the width between the limits of agreement (aplomb agree).
 	}
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile file")
 	asJSON := jsonFlag(cmd)
+	oneOf(cmd, "toml", "json")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		out := cmd.OutOrStdout()
 		if asFile {
@@ -253,7 +254,7 @@ of the width between the limits of agreement (aplomb agree).
 
 // explainNotAdded adds, to the error that a strip exists, the command that replaces
 // its profile.
-func explainNotAdded(err error, name, path string) error {
+func explainNotAdded(err error, path string) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb strip edit replaces it by %s", err, path)
 	}

@@ -60,8 +60,12 @@ func (w *calibration) open(cmd *cobra.Command) (err error) {
 		return usage.Errorf("--write and --dry-run: one or the other")
 	case w.port != "" && w.zeroFile != "":
 		return usage.Errorf("--zero %s: with --port the zero is taken first", w.zeroFile)
-	case w.baud < 1:
-		return usage.Errorf("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
+	}
+	if err := checkBaud(w.baud); err != nil {
+		return err
+	}
+	if cmd.Flags().Changed("baud") && w.port == "" {
+		return usage.Errorf("--baud is of --port PORT: name the port")
 	}
 	p := lookup.ProfileInFile(w.named)
 	if !lookup.IsFile(w.named) {

@@ -55,6 +55,12 @@ and newtons have no known scale until aplomb strip calibrate gives them one.`,
 			if name == "" && port == "" {
 				return usage.Errorf("the strip's NAME is missing, or --port PORT, on which it says its name")
 			}
+			if err := checkBaud(baud); err != nil {
+				return err
+			}
+			if cmd.Flags().Changed("baud") && port == "" {
+				return usage.Errorf("--baud is of --port PORT: name the port")
+			}
 			if out != "" {
 				if err := files.CheckVacant(out); err != nil {
 					return err
@@ -149,7 +155,7 @@ func checkNewStrip(folder *lookup.Folder, name, out string) error {
 	}
 	return folder.With(func(l *logbook.Logbook) error {
 		if _, err := l.Strip(name); err == nil {
-			return explainNotAdded(fmt.Errorf("strip %q: %w", name, logbook.ErrExists), name, "another profile")
+			return explainNotAdded(fmt.Errorf("strip %q: %w", name, logbook.ErrExists), "another profile")
 		}
 		return nil
 	})
@@ -195,7 +201,7 @@ func keepStrip(cmd *cobra.Command, folder *lookup.Folder, s *device.Strip, out s
 	} else {
 		err := folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return l.AddStrip(*s) })
 		if err != nil {
-			return explainNotAdded(err, s.Name, "another profile")
+			return explainNotAdded(err, "another profile")
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "strip %s added\n", text.Plain(s.Name))
 	}

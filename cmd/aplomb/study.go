@@ -37,7 +37,7 @@ amendment with its day and reason.`, `
   aplomb study load spring manifest.csv
   aplomb study check spring
   aplomb study compare spring`,
-		newStudyNew(o), newStudyList(), newStudyStatus(), newStudyKey(o), newStudyLoad(o), newStudyCheck(o), newStudyCompare(o), newStudyReplace(o), newStudyAmend(o), newStudyRemove())
+		newStudyNew(o), newStudyList(), newStudyStatus(), newStudyKey(o), newStudyLoad(o), newStudyCheck(), newStudyCompare(o), newStudyReplace(o), newStudyAmend(o), newStudyRemove())
 }
 
 // studyNumbers are the values of the flags for the size of a study.

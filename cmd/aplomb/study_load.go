@@ -115,7 +115,7 @@ func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 	return err
 }
 
-func newStudyCheck(o environment) *cobra.Command {
+func newStudyCheck() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check NAME",
 		Short: "Check the recordings of a study against its declaration",

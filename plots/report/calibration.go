@@ -13,7 +13,7 @@ func calibrationText(c *device.Calibration) string {
 	parts := []string{calibrationCurve(c)}
 	percent := func(v float64) string { return say("percent", words.Number(100*v, 1)) }
 	if len(c.RangeKPa) == 2 {
-		parts[0] = say("cal range", parts[0], c.RangeKPa[0], c.RangeKPa[1])
+		parts[0] = say("cal range", parts[0], words.Digits(c.RangeKPa[0], 4), words.Digits(c.RangeKPa[1], 4))
 	}
 	switch gainSD := percent(c.GainSD); {
 	case !c.Measured():
@@ -38,9 +38,9 @@ func calibrationText(c *device.Calibration) string {
 func calibrationCurve(c *device.Calibration) string {
 	switch c.Curve {
 	case "power":
-		return say("cal power", c.KPaAtOneCount, c.Exponent)
+		return say("cal power", words.Digits(c.KPaAtOneCount, 4), words.Digits(c.Exponent, 4))
 	case "points":
 		return say("cal points", len(c.Counts))
 	}
-	return say("cal linear", c.KPaPerCount)
+	return say("cal linear", words.Digits(c.KPaPerCount, 4))
 }

@@ -366,9 +366,10 @@ func otherWarnings(d Data) string {
 			}
 			n++
 			if w.Values.Shoe != "" {
-				of = []string{w.Values.Shoe}
+				shoes = append(shoes, w.Values.Shoe)
+			} else {
+				shoes = append(shoes, of...)
 			}
-			shoes = append(shoes, of...)
 		}
 	}
 	add(d.Comparison.Warnings)
@@ -405,7 +406,7 @@ func unmeasured(c *compare.Comparison) (codes []string) {
 	return codes
 }
 
-// asWorn sorts shoes by the time of their first recording, where all recordings have one.
+// inOrderWorn sorts shoes by the time of their first recording, where all recordings have one.
 func inOrderWorn(rows []plots.PlatformRow, results []*measure.Result) []plots.PlatformRow {
 	worn := map[string]time.Time{}
 	for _, row := range rows {

@@ -39,18 +39,10 @@ func nonEmpty(all []string) []string {
 	return slices.DeleteFunc(all, func(one string) bool { return one == "" })
 }
 
-// capital returns a text with an upper-case first letter.
-func capital(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
-}
-
 // changed returns what changed on a foot since the reference, and whether it is beyond
 // noise.
 func (s *progressSeries) changed(f footPlace) string {
-	foot := capital(s.footNamed(f.side))
+	foot := firstUpper(s.footNamed(f.side))
 	switch {
 	case f.at.Change != nil:
 		in := ""
@@ -81,7 +73,7 @@ func (s *progressSeries) mergeFeet(said []string) []string {
 	}
 	first := s.feet[0].first()
 	is := func(text string) bool {
-		return slices.ContainsFunc(s.feet, func(f footPlace) bool { return text == say("progress foot", capital(s.footNamed(f.side)), first) })
+		return slices.ContainsFunc(s.feet, func(f footPlace) bool { return text == say("progress foot", firstUpper(s.footNamed(f.side)), first) })
 	}
 	rest := slices.DeleteFunc(slices.Clone(said), is)
 	if len(said)-len(rest) < 2 {
@@ -96,7 +88,7 @@ func (s *progressSeries) changedSideways(f footPlace) string {
 	if !ok || at.Wording != track.BeyondNoise {
 		return ""
 	}
-	return say("progress medial changed", capital(s.footNamed(f.side)), changeText(measure.Medial, *at.Change), date(of.reference().At), wordingText(measure.Medial, of, at))
+	return say("progress medial changed", firstUpper(s.footNamed(f.side)), changeText(measure.Medial, *at.Change), date(of.reference().At), wordingText(measure.Medial, of, at))
 }
 
 // before returns the change in the shoe before the one of the last visit, "" where there
@@ -105,7 +97,7 @@ func (s *progressSeries) before(f footPlace) string {
 	for i := len(f.over.shown) - 1; i >= 0; i-- {
 		one := f.over.shown[i]
 		if at := last(one.points); at.At.Before(f.at.At) && at.Change != nil && one.points[0].Visit != f.now.points[0].Visit {
-			return say("progress before", capital(s.footNamed(f.side)), shortened(one.Shoe, maxText), date(at.At), changeText(measure.Over, *at.Change), date(one.reference().At), wordingText(measure.Over, one, at))
+			return say("progress before", firstUpper(s.footNamed(f.side)), shortened(one.Shoe, maxText), date(at.At), changeText(measure.Over, *at.Change), date(one.reference().At), wordingText(measure.Over, one, at))
 		}
 	}
 	return ""
@@ -297,7 +289,7 @@ func (s *progressSeries) lastVisitTexts() (texts []string) {
 		texts = append(texts, say("progress note", say("quoted", shortened(v.Note, maxNote))))
 	}
 	if v.Choice != "" {
-		texts = append(texts, say("sentence", capital(say("progress choice", shortened(v.Choice, maxText)))))
+		texts = append(texts, say("sentence", firstUpper(say("progress choice", shortened(v.Choice, maxText)))))
 	}
 	return texts
 }
@@ -350,7 +342,7 @@ func (s *progressSeries) columns() (out []trendColumn, err error) {
 			p.Panels = append(p.Panels, panel)
 		}
 		pictures = append(pictures, p)
-		out = append(out, trendColumn{Heading: capital(s.footWatched(f.side))})
+		out = append(out, trendColumn{Heading: firstUpper(s.footWatched(f.side))})
 	}
 	pictures[0].Marks = true
 	pictures[len(pictures)-1].Zones = true

@@ -232,7 +232,7 @@ func (f footPlace) placeNumbers(foot string) string {
 	if f.verdict != "" {
 		likely = say("progress probability", likelihood(f.inside))
 	}
-	return say("progress sure", capital(foot), joined(parts...), likely)
+	return say("progress sure", firstUpper(foot), joined(parts...), likely)
 }
 
 // likelihood formats a probability for use before the word likely.
@@ -298,7 +298,7 @@ func (s *progressSeries) timeOf(v Visit) time.Time {
 	return v.Day.Truncate(24 * time.Hour).Add(12 * time.Hour)
 }
 
-// foot returns the name of a foot with its noun: left foot.
+// footNamed returns the name of a foot with its noun: left foot.
 func (s *progressSeries) footNamed(side track.Side) string {
 	return say("progress panel", sideName(side))
 }

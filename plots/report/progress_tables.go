@@ -283,7 +283,7 @@ func (s *progressSeries) hours(v Visit) string {
 	var hours []string
 	for _, f := range s.feet {
 		if _, p, ok := f.over.in(v.Name); ok {
-			hours = append(hours, words.Number(p.Hours, 0))
+			hours = append(hours, words.Trimmed(p.Hours, 1))
 		}
 	}
 	if !s.anyHours() {

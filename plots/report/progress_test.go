@@ -276,7 +276,7 @@ func TestProgressSheetOnOneLeg(t *testing.T) {
 // beside the followed one is named.
 func TestProgressSheetKeepsShoesApart(t *testing.T) {
 	visits := recovery()
-	visits[5].shoe = "E"
+	visits[5].shoe, visits[4].hours = "E", 6.5
 	html := progressSheet(t, made(t, "D7", visits...))
 	for _, want := range []string{
 		"6 visits, followed in shoe C, barre, roll-up; from 13 April 2026 in E, barre, roll-up.", "On 13 April 2026, the first visit in shoe E, the load sits", "First visit in shoe E: nothing to compare with yet. Left foot, before that in shoe C: 2.5 mm towards the front from 2 March 2026 to 4 April 2026: beyond noise", "in E, barre, roll-up",
@@ -284,6 +284,7 @@ func TestProgressSheetKeepsShoesApart(t *testing.T) {
 		assert.Contains(t, text(html), want)
 	}
 	assert.Contains(t, html, "From 13 Apr 26 on: shoe E.")
+	assert.Contains(t, html, ">6.5<", "hours worn")
 	assert.NotContains(t, text(html), "Not on this sheet")
 
 	// Both shoes at the last visit: the sheet stays with the one that it followed.

@@ -87,7 +87,7 @@ func Write(w io.Writer, d Data) error {
 	if err := page().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the report: %w", err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = w.Write(keepUnits(b.Bytes()))
 	return err
 }
 

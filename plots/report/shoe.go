@@ -1,8 +1,6 @@
 package report
 
 import (
-	"strings"
-
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -51,7 +49,7 @@ func length(mm float64, inches bool) string {
 		in, _ := device.InUnit(mm, "inch")
 		return words.Number(in, 2)
 	}
-	return strings.TrimSuffix(words.Number(mm, 1), ".0")
+	return words.Trimmed(mm, 1)
 }
 
 func lengthWithUnit(mm float64, inches bool) string {

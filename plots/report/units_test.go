@@ -1,9 +1,13 @@
 package report
 
 import (
+	"bytes"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/plots/internal/exampledata"
 )
 
 // No line ends between a number and its unit; pictures, styles and data stay as they are.
@@ -17,4 +21,11 @@ func TestUnitsStayWithTheirNumbers(t *testing.T) {
 	} {
 		assert.Equal(t, want, string(keepUnits([]byte(page))))
 	}
+}
+
+func TestUnitsOfTheLabSheet(t *testing.T) {
+	f := exampledata.Usual()
+	var b bytes.Buffer
+	require.NoError(t, Write(&b, Data{Results: f.Results, Comparison: f.Comparison}))
+	assert.NotRegexp(t, beforeUnit, string(notProse.ReplaceAll(b.Bytes(), nil)))
 }

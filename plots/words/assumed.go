@@ -63,7 +63,7 @@ func assumption(w measure.Warning) (phrase, about string) {
 	case measure.SeatFromHolds:
 		phrase = "the seat is as the relevés alone show it"
 	case measure.GainAssumed:
-		phrase = fmt.Sprintf("cells differ by %.2g %%", v.Percent)
+		phrase = fmt.Sprintf("cells differ by %s %%", Digits(v.Percent, 2))
 	case measure.CheckOld:
 		phrase = "the load is still right"
 	default:

@@ -24,6 +24,25 @@ func Number(v float64, decimals int) string {
 	return text
 }
 
+// Trimmed writes v as Number does, without needless zeros after the decimal point.
+func Trimmed(v float64, decimals int) string {
+	text := Number(v, decimals)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
+}
+
+// Digits writes v with a number of significant digits at most, without needless zeros
+// and never with an exponent. What is not finite is written as a dash.
+func Digits(v float64, digits int) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', digits-1, 64), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return "–"
+	}
+	return strings.Replace(strconv.FormatFloat(rounded, 'f', -1, 64), "-", "−", 1)
+}
+
 // Signed writes v as Number does, with a plus sign where it rounds to more than zero.
 func Signed(v float64, decimals int) string {
 	text := Number(v, decimals)

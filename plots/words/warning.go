@@ -1,6 +1,5 @@
 // Package words puts results into words for people: the sentence of every
-// warning, verdicts, and numbers with their units. It depends on package measure
-// alone.
+// warning, verdicts, and numbers with their units.
 package words
 
 import (
@@ -65,8 +64,8 @@ func Warning(w measure.Warning) string {
 	case measure.ZeroFromLater:
 		return foot + "the recording begins under load: its zero is taken from a later time"
 	case measure.BeyondCalibration:
-		return fmt.Sprintf("%spressure beyond the %.0f kPa up to which strip %s was calibrated, in %.2g %% of the frames held (to a tenth of a second)",
-			foot, v.KPa, v.Strip, v.Percent)
+		return fmt.Sprintf("%spressure beyond the %.0f kPa up to which strip %s was calibrated, in %s %% of the frames held (to a tenth of a second)",
+			foot, v.KPa, v.Strip, Digits(v.Percent, 2))
 	case measure.Discarded:
 		return "discarded while recording, and not counted: " + plural(len(v.Releves), "relevé ", "relevés ") + numbers(v.Releves)
 	case measure.StripSmall:
@@ -135,7 +134,7 @@ func Warning(w measure.Warning) string {
 	case measure.SeatFromHolds:
 		return fmt.Sprintf("strip %s: its place was found from the relevés alone: a pad press would show it more accurately", v.Strip)
 	case measure.GainAssumed:
-		return fmt.Sprintf("strip %s: that its cells differ by %.2g %% is our assumption, not measured", v.Strip, v.Percent)
+		return fmt.Sprintf("strip %s: that its cells differ by %s %% is our assumption, not measured", v.Strip, Digits(v.Percent, 2))
 	case measure.CalibrationChanged:
 		by := ""
 		if v.Percent != 0 {
@@ -169,7 +168,7 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
 			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
 	case measure.ShoeAged:
-		return fmt.Sprintf("shoe %s was worn for %.4g to %.4g h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, v.Hours[0], v.Hours[1])
+		return fmt.Sprintf("shoe %s was worn for %s to %s h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, Digits(v.Hours[0], 4), Digits(v.Hours[1], 4))
 
 	case measure.OneVisit:
 		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to compare it with", v.Series[0].Side, shoeAndConditions(v.Series[0]))

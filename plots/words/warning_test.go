@@ -52,7 +52,9 @@ var sentences = map[measure.Code][]sentence{
 	measure.ZeroUnknown:    {{"left", 0, measure.Values{}, "left: the strip was never unloaded: its zero is unknown, and 0 counts is assumed"}},
 	measure.ZeroFromLater:  {{"left", 0, measure.Values{}, "left: the recording begins under load: its zero is taken from a later time"}},
 	measure.BeyondCalibration: {{"left", 0, measure.Values{Strip: "L-01", KPa: 2500, Percent: 3.14159},
-		"left: pressure beyond the 2500 kPa up to which strip L-01 was calibrated, in 3.1 % of the frames held (to a tenth of a second)"}},
+		"left: pressure beyond the 2500 kPa up to which strip L-01 was calibrated, in 3.1 % of the frames held (to a tenth of a second)"},
+		{"left", 0, measure.Values{Strip: "L-01", KPa: 2500, Percent: 100},
+			"left: pressure beyond the 2500 kPa up to which strip L-01 was calibrated, in 100 % of the frames held (to a tenth of a second)"}},
 	measure.Discarded: {
 		{"", 0, measure.Values{Releves: []int{2}}, "discarded while recording, and not counted: relevé 2"},
 		{"", 0, measure.Values{Releves: []int{2, 3}}, "discarded while recording, and not counted: relevés 2, 3"},

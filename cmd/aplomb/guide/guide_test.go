@@ -54,6 +54,7 @@ func TestTextFitsATerminal(t *testing.T) {
 			}
 			assert.NotRegexp(t, "^```|^#|<!--|<img|\\]\\(|\x1b", line, p.Name)
 			assert.NotRegexp(t, `[.;:)] -( [A-Za-z]|$)`, line, "%s: an item of a list does not begin its line", p.Name)
+			assert.NotRegexp(t, `[.;:)] \d\. [A-Z]`, line, "%s: a step does not begin its line", p.Name)
 			assert.NotRegexp(t, `^ *%`, line, "%s: a number is parted from its unit", p.Name)
 		}
 		assert.NotContains(t, text, "\n\n\n", p.Name)

@@ -13,6 +13,7 @@ import (
 	tea "charm.land/bubbletea/v2"
 	"charm.land/lipgloss/v2"
 
+	"aplomb/cmd/internal/text"
 	"aplomb/device"
 	"aplomb/plots/screen"
 )
@@ -103,8 +104,7 @@ func (p *pause) View() tea.View {
 	if p.over || p.stopped {
 		return tea.NewView("")
 	}
-	left := max(0, time.Until(p.end)).Round(time.Second)
-	clock := fmt.Sprintf("%d:%02d", int(left.Minutes()), int(left.Seconds())%60)
+	clock := text.Clock(max(0, time.Until(p.end)))
 	return tea.NewView(lipgloss.NewStyle().Bold(true).Render(p.text+" "+clock) + "\n" + screen.Letters(clock) + "\nspace goes on\n")
 }
 
@@ -239,6 +239,9 @@ func (f *form) write(name, typed string) {
 		}
 		f.text = f.text[:max(0, len(f.text)-1)]
 	default:
+		if typed == noAnswer && string(f.text) == f.Answer {
+			f.text = nil // in place of what is suggested
+		}
 		if len(f.text) < longest {
 			f.text = append(f.text, []rune(typed)...)
 		}
@@ -261,7 +264,10 @@ func Pasted(text string, room int) []rune {
 func (f *form) answer() string {
 	switch {
 	case len(f.Options) == 0:
-		return strings.TrimSpace(string(f.text))
+		if said := strings.TrimSpace(string(f.text)); said != noAnswer {
+			return said
+		}
+		return ""
 	case !f.Several:
 		return f.Options[f.marked].Key
 	}

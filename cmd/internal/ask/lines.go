@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -36,7 +37,7 @@ func (l Lines) Ask(ctx context.Context, q Question) (string, error) {
 		case line, ok := <-l.Typed:
 			if !ok {
 				fmt.Fprintln(l.Out)
-				return "", ErrNoAnswer
+				return "", cmp.Or(ctx.Err(), ErrNoAnswer) // input ends with ctx as well
 			}
 			typed = strings.TrimSpace(line)
 			if l.Echo {
@@ -80,6 +81,9 @@ func (q *Question) prompt() string {
 	return q.Text + " (" + strings.Join(options, ", ") + ")"
 }
 
+// noAnswer is what a person types for "" where another answer is suggested.
+const noAnswer = "-"
+
 // typed returns the answer for a typed line.
 func (q *Question) typed(line string) (string, error) {
 	if strings.ContainsFunc(line, unicode.IsControl) {
@@ -88,7 +92,7 @@ func (q *Question) typed(line string) (string, error) {
 	switch {
 	case len(q.Options) == 0 && line == "":
 		return q.Answer, nil
-	case len(q.Options) == 0 && line == "-":
+	case len(q.Options) == 0 && line == noAnswer:
 		return "", nil
 	case len(q.Options) == 0:
 		return line, nil

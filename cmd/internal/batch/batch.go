@@ -164,13 +164,14 @@ func (g *group) measure(ctx context.Context, opt analyze.Options, report func(ev
 }
 
 // addVisit adds to the result at i the statements about its visit, and spells the dancer
-// as the logbook does. For a file it uses the pain recorded after it; the last one counts.
+// as the logbook does. For a file it uses the pain recorded after it; the last one recorded
+// counts.
 func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
 	if len(p.Entries) > 0 {
 		v := p.Visits[p.Entries[i].VisitID]
 		r.Visit = v.Record()
 		r.Recording.Dancer = p.Entries[i].Dancer
-	} else if r.Remark != nil {
+	} else if r.Remark != nil && r.Remark.Pain != nil {
 		kept.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
 	}
 }

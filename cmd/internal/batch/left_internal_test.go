@@ -5,7 +5,19 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/lookup"
 )
+
+func TestRemarkWithoutPainCancelsNoStop(t *testing.T) {
+	var kept lookup.Recordings
+	pain := 6
+	for _, said := range []*measure.Remark{{Pain: &pain}, {Note: "quiet"}, nil} {
+		addVisit(&kept, &lookup.Recordings{}, 0, &measure.Result{Remark: said})
+		assert.Contains(t, kept.Stop, "Stop: pain is 6 of 10")
+	}
+}
 
 func TestTimeLeft(t *testing.T) {
 	for _, c := range []struct {

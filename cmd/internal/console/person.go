@@ -1,8 +1,8 @@
 package console
 
 import (
-	"aplomb/device"
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +10,8 @@ import (
 	"os"
 	"runtime"
 	"strings"
+
+	"aplomb/device"
 )
 
 // Person is a user who reads output and types answers.
@@ -81,7 +83,7 @@ func (p *Person) Ask(question string) (string, error) {
 		return "", p.ctx.Err()
 	case answer, ok := <-p.Lines:
 		if !ok {
-			return "", ErrNoAnswer
+			return "", cmp.Or(p.ctx.Err(), ErrNoAnswer) // input ends with ctx as well
 		}
 		return strings.TrimSpace(answer), nil
 	}

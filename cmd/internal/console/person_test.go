@@ -50,6 +50,13 @@ func TestAskStopped(t *testing.T) {
 	stop()
 	_, err := p.Ask("width:")
 	assert.ErrorIs(t, err, context.Canceled)
+	ended := make(chan string)
+	close(ended)
+	p.Lines = ended
+	for range 40 { // which of the two comes first is up to chance
+		_, err := p.Ask("width:")
+		require.ErrorIs(t, err, context.Canceled)
+	}
 }
 
 func TestNobodyAtATerminal(t *testing.T) {

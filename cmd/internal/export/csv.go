@@ -1,6 +1,7 @@
 package export
 
 import (
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -20,7 +21,8 @@ func Formats() []string { return []string{"csv", "parquet"} }
 // lines ending in LF. An absent value is empty. A number has as many digits as are needed
 // to read the same number back.
 func CSV(w io.Writer, t dataset.Table) error {
-	c := csv.NewWriter(w)
+	var all bytes.Buffer // written at once: a writer of plain text cannot read half a character
+	c := csv.NewWriter(&all)
 	row := make([]string, len(t.Fields))
 	for i, f := range t.Fields {
 		row[i] = f.Name
@@ -37,7 +39,8 @@ func CSV(w io.Writer, t dataset.Table) error {
 		}
 	}
 	c.Flush()
-	return c.Error()
+	_, err := w.Write(all.Bytes())
+	return err
 }
 
 // cell writes one value as text.

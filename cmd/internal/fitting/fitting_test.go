@@ -186,6 +186,14 @@ func TestWholeFitting(t *testing.T) {
 	assert.Equal(t, "barre", v.Support)
 	assert.True(t, p.said("2 mountings of the strips, 3 relevés each: 6 rises, about"))
 	assert.True(t, p.said("This is the quick plan"))
+
+	twice := quick
+	twice.Mountings = 2
+	p = &person{answers: map[string][]string{"Begin?": {"n"}}}
+	f, _ = begin(t, p, twice)
+	require.NoError(t, f.Run(t.Context()))
+	assert.True(t, p.said("4 mountings of the strips"))
+	assert.False(t, p.said("This is the quick plan"), "each shoe is mounted as often as in the full one")
 }
 
 // A step is repeated until it is done: after no recording, one foot only, no measured

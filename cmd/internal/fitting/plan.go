@@ -139,7 +139,7 @@ func (f *Fitting) describePlan(p plan.Plan, noise plan.Noise) (lines []string) {
 	if len(p.Shoes) > 1 {
 		lines = append(lines, text.Wrap(p.DetectableDifference(noise).Text()), text.Wrap(p.Balance()))
 	}
-	if !f.Full {
+	if !f.Full && p.Mountings < fullMountings {
 		lines = append(lines, text.Wrap("This is the quick plan: smaller differences stay undecided. --plan full mounts each shoe twice, in mirrored order."))
 	}
 	return lines

@@ -100,17 +100,17 @@ func (w *window) key(msg tea.KeyPressMsg) {
 	case name == "n":
 		w.noting, w.notedAt = true, time.Now()
 	case ask.IsNext(name):
-		w.mark(capture.GoOn, "")
+		w.mark(capture.GoOn)
 	case w.state.Stage == screen.Pressing:
 		if name == "s" {
-			w.mark(capture.SkipPress, "")
+			w.mark(capture.SkipPress)
 		}
 	case name == "p", ask.IsRepeat(name):
-		w.mark(capture.PressPad, "")
+		w.mark(capture.PressPad)
 	case name == "d", ask.IsUndo(name):
-		w.mark(capture.DropLast, "")
+		w.mark(capture.DropLast)
 	case name == "u":
-		w.mark(capture.TakeBack, "")
+		w.mark(capture.TakeBack)
 	}
 }
 
@@ -121,7 +121,7 @@ func (w *window) end() {
 }
 
 // mark passes on the user's request.
-func (w *window) mark(does capture.Action, note string) { w.markAt(time.Now(), does, note) }
+func (w *window) mark(does capture.Action) { w.markAt(time.Now(), does, "") }
 
 // markAt passes on the user's request with the time that it is about: a note is about
 // what was seen when its first key was pressed, and typing it takes as long as a relevé.

@@ -178,7 +178,7 @@ func (c *checker) checkPlan(l *Line) {
 	case c.labels:
 		c.say(l, "label %.60q is not in study %s", l.Shoe, s.Name)
 	default:
-		c.say(l, "shoe %.60q is not in study %s: aplomb study key %s shows which are", l.Shoe, s.Name, text.Quoted(s.Name))
+		c.say(l, "shoe %.60q is not in study %s: aplomb study key %s --reason TEXT shows which are", l.Shoe, s.Name, text.Quoted(s.Name))
 	}
 	switch {
 	case l.Visit == 0 && !l.badVisit:

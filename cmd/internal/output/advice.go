@@ -25,7 +25,7 @@ func Advice(w io.Writer, a *advise.Advice) {
 			fmt.Fprintln(w, text.Indent(said, "  "))
 		}
 		for i, o := range f.Options {
-			fmt.Fprintln(w, text.Indent(fmt.Sprintf("%d. %s", i+1, o.Text), "  "))
+			fmt.Fprintln(w, text.Item(fmt.Sprintf("  %d. ", i+1), o.Text))
 			for _, because := range o.Because {
 				fmt.Fprintln(w, text.Indent(because, "     "))
 			}

@@ -21,7 +21,7 @@ func Calibration(w io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrat
 	if l.Under != nil {
 		cells = len(l.Under)
 	}
-	fmt.Fprintf(w, "strip %s, %s under %.4g mm²\n", s.Name, words.Count(cells, "cell", "cells"), l.AreaMM2)
+	fmt.Fprintf(w, "strip %s, %s under %s mm²\n", s.Name, words.Count(cells, "cell", "cells"), words.Digits(l.AreaMM2, 4))
 	t := text.Columns(w)
 	fmt.Fprintf(t, "step\tload %s\tkPa\treading\tcurve kPa\tresidual kPa\t\n", l.Unit)
 	for i, one := range r.Steps {
@@ -38,7 +38,7 @@ func Calibration(w io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrat
 		if m := r.LeaveOneOutKPa[k]; math.IsInf(m, 0) {
 			missed = append(missed, fmt.Sprintf("%s does not fit", k))
 		} else {
-			missed = append(missed, fmt.Sprintf("%s %.2g kPa", k, m))
+			missed = append(missed, fmt.Sprintf("%s %s kPa", k, words.Digits(m, 2)))
 		}
 	}
 	fmt.Fprintf(w, "why: each load predicted from the others, %s; the simplest that does it best\n", strings.Join(missed, ", "))
@@ -62,11 +62,11 @@ func Calibration(w io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrat
 func Curve(c calibrate.Curve) string {
 	switch c.Kind {
 	case calibrate.LinearCurve:
-		return fmt.Sprintf("linear, kPa = %.4g · reading", c.KPaPerCount)
+		return fmt.Sprintf("linear, kPa = %s · reading", words.Digits(c.KPaPerCount, 4))
 	case calibrate.PowerCurve:
-		return fmt.Sprintf("power, kPa = %.4g · reading^%.4g", c.KPaAtOneCount, c.Exponent)
+		return fmt.Sprintf("power, kPa = %s · reading^%s", words.Digits(c.KPaAtOneCount, 4), words.Digits(c.Exponent, 4))
 	}
-	return fmt.Sprintf("points, a monotone cubic through %d loads and no load, up to %.4g kPa", len(c.KPa)-1, slices.Max(c.KPa))
+	return fmt.Sprintf("points, a monotone cubic through %d loads and no load, up to %s kPa", len(c.KPa)-1, words.Digits(slices.Max(c.KPa), 4))
 }
 
 // Gains prints the gains of the cells of a strip.
@@ -111,7 +111,7 @@ func Verification(w io.Writer, s *device.Strip, v *calibrate.Verification) {
 		word = "does not pass"
 	}
 	fmt.Fprintf(w, "strip %s %s: %d of %s; load off by %s on average, %s root mean square; centre of pressure by %.2f mm root mean square\n",
-		s.Name, word, passed, words.Count(len(v.Presses), "press", "presses"), words.Number(100*v.Bias, 1)+" %", text.Percent(v.RMSLoad, 1), v.RMSCoPMM)
+		s.Name, word, passed, words.Count(len(v.Presses), "press", "presses"), text.Percent(v.Bias, 1), text.Percent(v.RMSLoad, 1), v.RMSCoPMM)
 	fmt.Fprintf(w, "limits: %s\n", v.Limits.Basis)
 	text.Warnings(w, v.Warnings)
 }

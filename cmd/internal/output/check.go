@@ -103,11 +103,13 @@ func printFindings(w io.Writer, about string, findings []check.Finding) {
 		if about == device.Left.String() || about == device.Right.String() {
 			label = "" // it is in the line above
 		}
-		fmt.Fprintf(w, "  %-5s%s %s\n", label, mark, f.Text)
+		fmt.Fprintln(w, text.Item(fmt.Sprintf("  %-5s%s ", label, mark), f.Text))
 		if f.Means != "" {
-			fmt.Fprintf(w, "         → %s\n", f.Means)
+			fmt.Fprintln(w, text.Item("         → ", f.Means))
 		}
 	}
 }
 
-func item(w io.Writer, about, said string) { fmt.Fprintf(w, "  %-5s  %s\n", about, said) }
+func item(w io.Writer, about, said string) {
+	fmt.Fprintln(w, text.Item(fmt.Sprintf("  %-5s  ", about), said))
+}

@@ -436,7 +436,7 @@ func PlanJSON(v logbook.Visit, p plan.Plan, n plan.Noise) *document.PlanMade {
 	made := &document.PlanMade{
 		Dancer: v.Dancer, Visit: v.Name(), Stop: v.Advice(), Plan: planJSON(p), Alternatives: []document.Detectable{}, Provenance: Provenance(),
 		Noise: document.Noise{
-			ScatterMM: n.Scatter, ScatterDOF: n.ScatterDOF, SeatMM: n.Seat, SeatDOF: n.SeatDOF, SeatAssumed: n.Assumed, Effect: n.Effect,
+			ScatterMM: n.Scatter, ScatterDOF: n.ScatterDOF, SeatMM: n.Seat, SeatDOF: measure.DOF(n.SeatDOF), SeatAssumed: n.Assumed, Effect: n.Effect,
 			Strip: n.Strip, SensorMM: n.Sensor, Text: n.RestsOn(),
 		},
 	}

@@ -214,7 +214,7 @@ func markWords(mark int) string {
 	return strconv.Itoa(mark)
 }
 
-// wornWords describes how a shoe is worn with a strip: mark, padding and fixing, where
+// wornText describes how a shoe is worn with a strip: mark, padding and fixing, where
 // known.
 func wornText(mark int, padding, fixing string) (said []string) {
 	for _, one := range [][2]string{{"mark", markWords(mark)}, {"padding", padding}, {"fixing", fixing}} {

@@ -84,7 +84,7 @@ func curveOf(c *device.Calibration) string {
 	case c.Measured():
 		return Curve(calibrate.CurveOf(c))
 	case c.KPaPerCount > 0:
-		return fmt.Sprintf("%.4g kPa a count", c.KPaPerCount)
+		return words.Digits(c.KPaPerCount, 4) + " kPa a count"
 	}
 	return c.Curve
 }
@@ -124,10 +124,10 @@ func shareOf(fraction float64, of string) string {
 func crosstalkOf(g device.Crosstalk) string {
 	var said []string
 	if g.TieOhm != 0 {
-		said = append(said, fmt.Sprintf("idle lines tied through %.4g Ω", g.TieOhm))
+		said = append(said, "idle lines tied through "+words.Digits(g.TieOhm, 4)+" Ω")
 	}
 	if g.OneCountOhm != 0 {
-		said = append(said, fmt.Sprintf("a cell of one count has %.4g Ω", g.OneCountOhm))
+		said = append(said, "a cell of one count has "+words.Digits(g.OneCountOhm, 4)+" Ω")
 	}
 	return strings.Join(said, ", ")
 }

@@ -80,7 +80,7 @@ func StudyDeclared(w io.Writer, s study.Study, balance string) {
 	if few := s.TooFew(); few != "" {
 		fmt.Fprintln(w, text.Wrap(few))
 	}
-	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("aplomb study key %s shows which shoe each label is: to whoever puts the labels on, not to whoever fits.", text.Quoted(s.Name))))
+	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("aplomb study key %s --reason TEXT shows which shoe each label is, to whoever puts the labels on and not to whoever fits.", text.Quoted(s.Name))))
 }
 
 // StudyStatus prints what has been recorded for a study and what is missing.

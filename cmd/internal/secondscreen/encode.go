@@ -238,7 +238,7 @@ func stageNews(s *State) (n pageNews) {
 	return n
 }
 
-// releveSays describes the last relevé, "" before the first.
+// releveText describes the last relevé, "" before the first.
 func releveText(s *State) string {
 	last := 0
 	for _, foot := range s.Feet {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 	"text/tabwriter"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -49,12 +50,16 @@ func Known(v float64, unit string) string {
 
 // Trimmed writes a number with two decimals at most and no needless zero.
 func Trimmed(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(words.Number(v, 2), "0"), ".")
+	return words.Trimmed(v, 2)
 }
 
+// lineWidth is the length of the longest line, in characters.
+const lineWidth = 80
+
 // Wrap breaks text into lines of 80 characters at most.
-func Wrap(text string) string {
-	const width = 80
+func Wrap(text string) string { return wrapTo(text, lineWidth) }
+
+func wrapTo(text string, width int) string {
 	var b strings.Builder
 	column := 0
 	words := strings.Fields(text)
@@ -79,14 +84,14 @@ func Wrap(text string) string {
 	return b.String()
 }
 
-// Indent wraps text and begins every line with by.
+// Indent wraps text and begins every line with by. A line has 80 characters with that.
 func Indent(text, by string) string {
-	return by + strings.ReplaceAll(Wrap(text), "\n", "\n"+by)
+	return by + strings.ReplaceAll(wrapTo(text, lineWidth-utf8.RuneCountInString(by)), "\n", "\n"+by)
 }
 
 // Item wraps text as an item of a list, behind its mark.
 func Item(mark, text string) string {
-	by := strings.Repeat(" ", len(mark))
+	by := strings.Repeat(" ", utf8.RuneCountInString(mark))
 	return mark + strings.TrimPrefix(Indent(text, by), by)
 }
 
@@ -109,7 +114,13 @@ func Columns(out io.Writer) *tabwriter.Writer {
 
 // Percent writes a fraction in per cent with a number of decimals.
 func Percent(fraction float64, decimals int) string {
-	return fmt.Sprintf("%.*f %%", decimals, 100*fraction)
+	return words.Number(100*fraction, decimals) + " %"
+}
+
+// Clock writes a length of time as minutes and seconds, such as 1:05.
+func Clock(d time.Duration) string {
+	s := int(d.Round(time.Second).Seconds())
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
 // Either joins words by commas and "or".

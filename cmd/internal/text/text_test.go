@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -16,6 +17,9 @@ func TestWrap(t *testing.T) {
 	long := strings.Repeat("word ", 15) + "1000 % done"
 	assert.Equal(t, strings.TrimSpace(strings.Repeat("word ", 15))+"\n1000 % done", text.Wrap(long), "% stays with its number")
 	for line := range strings.Lines(text.Wrap(strings.Repeat("relevé ", 100))) {
+		assert.LessOrEqual(t, len([]rune(strings.TrimSuffix(line, "\n"))), 80)
+	}
+	for line := range strings.Lines(text.Indent(strings.Repeat("relevé ", 100), "     ")) {
 		assert.LessOrEqual(t, len([]rune(strings.TrimSuffix(line, "\n"))), 80)
 	}
 	assert.Equal(t, "  one\n  "+strings.Repeat("x", 80), text.Indent("one "+strings.Repeat("x", 80), "  "))
@@ -39,7 +43,11 @@ func TestWords(t *testing.T) {
 	assert.Equal(t, "D7", text.Quoted("D7"))
 	assert.Equal(t, `'D 7'\''s'`, text.Quoted("D 7's"))
 	assert.Equal(t, "a�[2Jb\n", text.Plain("a\x1b[2Jb\n"))
+	assert.Equal(t, "1:30", text.Clock(89600*time.Millisecond))
+	assert.Equal(t, "0:10", text.Clock(10*time.Second))
 	assert.Equal(t, "press, forward or backward", text.Either("press", "forward", "backward"))
+	assert.Equal(t, "−12.5 %", text.Percent(-0.125, 1), "as every other number")
+	assert.Equal(t, "0.0 %", text.Percent(-1e-5, 1))
 	assert.Equal(t, "12.5 %", text.Percent(0.125, 1))
 	assert.Equal(t, "4", text.Trimmed(4.001))
 	assert.Equal(t, "22.23", text.Trimmed(22.225))
