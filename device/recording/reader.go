@@ -94,7 +94,7 @@ func (r *Reader) Missing() string {
 	case r.cutInFirstChunk:
 		return fmt.Sprintf("it was cut short at byte %d, within its first second: copy it again", r.records.size)
 	default:
-		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.wholeTo)
+		return fmt.Sprintf("%s: its end from byte %d on, %d B, is no whole record and was left out", open, r.wholeTo, left)
 	}
 }
 

@@ -23,10 +23,13 @@ func ParseStart(typed string, now time.Time) (time.Time, error) {
 	if typed == "" {
 		return now, nil
 	}
-	for _, layout := range []string{"2006-01-02T15:04", time.DateTime, "2006-01-02 15:04", "2006-01-02T15:04:05", time.RFC3339} {
+	for _, layout := range []string{"2006-01-02T15:04", time.DateTime, "2006-01-02 15:04", "2006-01-02T15:04:05", time.RFC3339, "2006-01-02T15:04Z07:00"} {
 		t, err := time.ParseInLocation(layout, typed, now.Location())
 		if err != nil {
 			continue
+		}
+		if u, _ := time.Parse(layout, typed); u.Hour() != t.Hour() || u.Minute() != t.Minute() {
+			return t, usage.Errorf("--started %s does not exist: the clocks were put forward then; write it with its offset, as in 2026-03-14T10:00+01:00", typed)
 		}
 		if t.After(now) {
 			return t, usage.Errorf("--started %s lies in the future", typed)

@@ -280,7 +280,7 @@ func TestParseStart(t *testing.T) {
 	now := began.In(zone)
 	for typed, want := range map[string]time.Time{
 		"": now, "2026-03-14T09:30": time.Date(2026, 3, 14, 9, 30, 0, 0, zone), "2026-03-14 09:30:15": time.Date(2026, 3, 14, 9, 30, 15, 0, zone),
-		"2026-03-14T09:30:00Z": time.Date(2026, 3, 14, 9, 30, 0, 0, time.UTC),
+		"2026-03-14T09:30:00Z": time.Date(2026, 3, 14, 9, 30, 0, 0, time.UTC), "2026-03-14T09:30+02:00": time.Date(2026, 3, 14, 7, 30, 0, 0, time.UTC),
 	} {
 		at, err := intake.ParseStart(typed, now)
 		require.NoError(t, err)
@@ -290,6 +290,13 @@ func TestParseStart(t *testing.T) {
 		_, err := intake.ParseStart(typed, now)
 		assert.ErrorAs(t, err, &usage.Error{}, typed)
 	}
+	newYork, err := time.LoadLocation("America/New_York") // summer time began on 8 March 2026 at 2 o'clock
+	require.NoError(t, err)
+	_, err = intake.ParseStart("2026-03-08T02:30", now.In(newYork))
+	assert.ErrorContains(t, err, "does not exist")
+	at, err := intake.ParseStart("2026-03-08T02:30-05:00", now.In(newYork))
+	require.NoError(t, err)
+	assert.True(t, at.Equal(time.Date(2026, 3, 8, 7, 30, 0, 0, time.UTC)))
 	assert.True(t, intake.IsRecording("a.mcap"))
 	assert.True(t, intake.IsRecording("a.mcap.part"))
 	assert.False(t, intake.IsRecording("a.csv"))

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
@@ -263,8 +264,8 @@ func (s *Setup) checkWords() error {
 		}
 	}
 	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
-		if strings.ContainsFunc(c[1], device.IsControl) {
-			return usage.Errorf("--%s %.40q: write it without line ends and other control characters", c[0], c[1])
+		if !utf8.ValidString(c[1]) || strings.ContainsFunc(c[1], device.IsControl) {
+			return usage.Errorf("--%s %.40q: write it as text in UTF-8, without line ends and other control characters", c[0], c[1])
 		}
 		if err := device.CheckLength(c[1]); err != nil {
 			return usage.Errorf("--%s %.40q: %w", c[0], c[1], err)
