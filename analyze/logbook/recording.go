@@ -104,7 +104,7 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 		return Recording{}, err
 	}
 	if meta.Dancer != "" && keyOf(meta.Dancer) != keyOf(visit.Dancer) {
-		return Recording{}, invalid("%s is of dancer %.80q, the visit of %q (aplomb logbook relabel FILE corrects what a recording says wrongly)", path, meta.Dancer, visit.Dancer)
+		return Recording{}, invalid("%s is of dancer %.80q, and the visit is of %q: aplomb logbook relabel FILE corrects what a recording says wrongly", path, meta.Dancer, visit.Dancer)
 	}
 	if meta.Visit != "" && meta.Visit != visit.Name() {
 		return Recording{}, invalid("%s was made in visit %.40s, not %s", path, meta.Visit, visit.Name())

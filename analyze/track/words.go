@@ -171,6 +171,9 @@ func format(m measure.Measure, v float64, finer int) string {
 			s = "−" + digits
 		}
 	}
+	if d.Proportion && strings.TrimPrefix(s, "−") == "1" {
+		unit = "percentage point"
+	}
 	if unit != "" {
 		s += " " + unit
 	}

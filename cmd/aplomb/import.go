@@ -236,7 +236,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	if s.Visit == "" {
 		return usage.Errorf("--visit VISIT is missing: the visit of the dancer that the recordings were made in")
 	}
-	if err := onlyFlags(cmd, "a recording says that itself (aplomb logbook relabel corrects it)", "dancer", "visit", "logbook"); err != nil {
+	if err := onlyFlags(cmd, "a recording says that itself, and aplomb logbook relabel corrects it", "dancer", "visit", "logbook"); err != nil {
 		return err
 	}
 	if err := s.FindVisit(now); err != nil {

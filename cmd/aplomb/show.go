@@ -48,6 +48,9 @@ computed.`,
 			return showLast(cmd, l)
 		}
 		number, releve, one := strings.Cut(args[0], "/")
+		if strings.Trim(number, "0123456789") != "" || number == "" { // the path of a file, say
+			number, one = args[0], false
+		}
 		r, err := lookup.Recording(l, number)
 		if err != nil {
 			return err

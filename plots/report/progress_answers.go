@@ -215,7 +215,11 @@ func (s *progressSeries) load() string {
 // shareWording is wordingText for the load share, without the unit, which stands before it.
 func shareWording(s shownSeries, p track.Point) string {
 	text := wordingText(measure.LoadShare, s, p)
-	return strings.Replace(text, " "+words.DisplayOf(measure.LoadShare).DiffUnit+")", ")", 1)
+	unit := words.DisplayOf(measure.LoadShare).DiffUnit
+	for _, one := range []string{unit, strings.TrimSuffix(unit, "s")} {
+		text = strings.Replace(text, " "+one+")", ")", 1)
+	}
+	return text
 }
 
 // maxStops is the number of stops that page 1 describes.

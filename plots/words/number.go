@@ -71,11 +71,14 @@ type Display struct {
 	Scale    float64 // a value in the catalogue's unit times Scale is in Unit
 }
 
+// percentagePoints is the unit of a difference of proportions.
+const percentagePoints = "percentage points"
+
 // DisplayOf returns how m is written for people.
 func DisplayOf(m measure.Measure) Display {
 	d := m.Describe()
 	if d.Proportion {
-		return Display{Description: d, Measure: m, Unit: "%", DiffUnit: "percentage points", Scale: 100}
+		return Display{Description: d, Measure: m, Unit: "%", DiffUnit: percentagePoints, Scale: 100}
 	}
 	return Display{Description: d, Measure: m, Unit: d.Unit, DiffUnit: d.Unit, Scale: 1}
 }
@@ -137,9 +140,13 @@ func (d Display) Interval(ci [2]float64) string {
 
 func (d Display) number(v float64) string { return Number(v*d.Scale, d.Decimals) }
 
+// withUnit writes a number with its unit; 1, +1 and −1 percentage point are singular.
 func withUnit(number, unit string) string {
-	if unit == "" {
+	switch {
+	case unit == "":
 		return number
+	case unit == percentagePoints && strings.TrimLeft(number, "+−") == "1":
+		unit = "percentage point"
 	}
 	return number + " " + unit
 }

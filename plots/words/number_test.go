@@ -29,6 +29,8 @@ func TestNumbers(t *testing.T) {
 	assert.Equal(t, "−5.0 mm (−7.3 to 2.7)", over.Difference(-5, &[2]float64{-7.3, 2.7}))
 	assert.Equal(t, "0.0 mm", over.Difference(0.01, nil))
 	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
+	assert.Equal(t, "−1 percentage point (−4 to 2)", share.Difference(-0.011, &[2]float64{-0.04, 0.02}))
+	assert.Equal(t, "+11 percentage points", share.Difference(0.11, nil))
 	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(-6.2, &[2]float64{-7.9, -4.5}))
 	assert.Equal(t, "−6.2 mm", over.PlusMinus(-6.2, nil))
 	// 2.571 is the quantile of Student's t with 5 degrees of freedom, 1.960 that of the

@@ -171,7 +171,7 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("shoe %s was worn for %s to %s h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, Digits(v.Hours[0], 4), Digits(v.Hours[1], 4))
 
 	case measure.OneVisit:
-		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to compare it with", v.Series[0].Side, shoeAndConditions(v.Series[0]))
+		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to compare it with", sideOf(v.Series[0]), shoeAndConditions(v.Series[0]))
 	case measure.CheckOld:
 		return fmt.Sprintf("strip %s: its last check with known weights was on %s, %s before the last visit, and its load is assumed to be still right: check it again (aplomb strip verify)",
 			v.Strip, v.Date, Count(v.Days, "day", "days"))
@@ -189,7 +189,7 @@ func Warning(w measure.Warning) string {
 		if v.Series[0].Shoe == v.Series[1].Shoe {
 			why = "different support or rise"
 		}
-		return fmt.Sprintf("%s: %s and %s are followed each on its own: %s", v.Series[1].Side, shoeAndConditions(v.Series[0]), shoeAndConditions(v.Series[1]), why)
+		return fmt.Sprintf("%s: %s and %s are followed each on its own: %s", sideOf(v.Series[1]), shoeAndConditions(v.Series[0]), shoeAndConditions(v.Series[1]), why)
 	}
 	return string(w.Code)
 }
@@ -205,6 +205,9 @@ func trendSentence(w measure.Warning) string {
 	}
 	return fmt.Sprintf("%s; in this order it alone accounts for %s %s of the difference from %s to %s", text, Number(v.Difference, 2), m.Unit, v.Shoe, v.To)
 }
+
+// sideOf writes the side of a series, with a true minus sign in left − right.
+func sideOf(s measure.SeriesName) string { return strings.Replace(s.Side, " - ", " − ", 1) }
 
 // shoeAndConditions writes the shoe of a series, with its conditions in brackets.
 func shoeAndConditions(s measure.SeriesName) string {

@@ -173,6 +173,7 @@ var sentences = map[measure.Code][]sentence{
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}}}, "left, shoe A: one visit only, nothing to compare it with"},
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A", Support: "barre", Rise: "roll-up"}}},
 			"left, shoe A (barre, roll-up): one visit only, nothing to compare it with"},
+		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left - right", Shoe: "A"}}}, "left − right, shoe A: one visit only, nothing to compare it with"},
 	},
 	measure.FollowedSeparate: {
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}, {Side: "left", Shoe: "B", Support: "barre"}}},
