@@ -148,6 +148,13 @@ func TestTooFew(t *testing.T) {
 	assert.Equal(t, "With 6 dancers no difference can be called clear: the smallest p of 3 pairs of shoes is 0.031, 0.094 after Holm's adjustment. It takes 7 dancers.", s.TooFew())
 }
 
+// The smallest p has the three decimals of the comparison.
+func TestTooFewOfFour(t *testing.T) {
+	s, err := study.New(declared(4), dancers(4), shoes(2), nil, free)
+	require.NoError(t, err)
+	assert.Equal(t, "With 4 dancers no difference can be called clear: the smallest p of one pair of shoes is 0.125. It takes 6 dancers.", s.TooFew())
+}
+
 // One pair and one dancer are written as such.
 func TestTooFewOfOne(t *testing.T) {
 	s, err := study.New(declared(1), dancers(1), shoes(2), nil, free)

@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"aplomb/analyze/measure"
 )
@@ -79,9 +80,18 @@ func (s *Study) TooFew() string {
 	adjusted := ""
 	if pairs > 1 {
 		of = fmt.Sprintf("of %d pairs of shoes", pairs)
-		adjusted = fmt.Sprintf(", %.2g after Holm's adjustment", min(1, least(s.Stop)*float64(pairs)))
+		adjusted = fmt.Sprintf(", %s after Holm's adjustment", pText(min(1, least(s.Stop)*float64(pairs))))
 	}
-	return fmt.Sprintf("With %s no difference can be called clear: the smallest p %s is %.2g%s. It takes %d dancers.", dancers, of, least(s.Stop), adjusted, takes)
+	return fmt.Sprintf("With %s no difference can be called clear: the smallest p %s is %s%s. It takes %d dancers.", dancers, of, pText(least(s.Stop)), adjusted, takes)
+}
+
+// pText writes a p-value with three decimals, as the comparison does, without zeros at its
+// end; one that would be 0 with two digits.
+func pText(p float64) string {
+	if p < 0.0005 {
+		return fmt.Sprintf("%.2g", p)
+	}
+	return strings.TrimRight(strings.TrimRight(fmt.Sprintf("%.3f", p), "0"), ".")
 }
 
 // Decides returns the sentence about the primary measure.

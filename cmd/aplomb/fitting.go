@@ -263,7 +263,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	err = f.Run(cmd.Context())
 	if errors.Is(err, fitting.ErrStopped) {
-		fmt.Fprintln(cmd.OutOrStdout(), "The fitting has ended because of pain. Everything is kept.")
+		said := "The fitting has ended because of pain. Everything is kept."
+		if f.Passing {
+			said = "The fitting has ended because of pain.\n" + fitting.LogbookRemoved
+		}
+		fmt.Fprintln(cmd.OutOrStdout(), said)
 		return nil
 	}
 	return err
