@@ -436,6 +436,9 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 			Visit: v.name, At: v.at, Baseline: v.baseline, Reference: i == from,
 			Mountings: len(v.groups()), Hours: v.hoursWorn(), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
 		}
+		if m.Describe().Proportion && r.side != Between {
+			p.OfMean.cut(0, 1)
+		}
 		for _, one := range v.sets {
 			p.N += len(one.value)
 			p.Recordings = append(p.Recordings, one.recording)

@@ -203,6 +203,20 @@ func TestLeftLessRight(t *testing.T) {
 	assert.Equal(t, 3, share.Series[0].Points[0].N)
 }
 
+// The interval of a mean share stays within 0 to 1, that of a difference of the feet does not.
+func TestIntervalOfShare(t *testing.T) {
+	rows := one("D7", 0, 0, false, device.Left, 1, 0.96, 1)
+	rows = append(rows, one("D7", 0, 0, false, device.Right, 0, 0.04, 0)...)
+	f, err := Follow(measure.ContactShare, "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, f.Series, 3)
+	left, right, between := f.Series[0].Points[0].OfMean, f.Series[1].Points[0].OfMean, f.Series[2].Points[0].OfMean
+	assert.Equal(t, 1.0, left.CI95[1])
+	assert.Less(t, left.CI95[0], 0.96)
+	assert.Equal(t, 0.0, right.CI95[0])
+	assert.Greater(t, between.CI95[1], 1.0)
+}
+
 // Two strips under one foot are the same strips in either order.
 func TestStripsInAnyOrder(t *testing.T) {
 	var rows []Row

@@ -99,7 +99,7 @@ func (e estimate) dancer() stats.Component {
 type Uncertainty struct {
 	U    float64     `json:"u"`            // standard uncertainty
 	DOF  measure.DOF `json:"dof,omitzero"` // effective degrees of freedom of U; absent where unlimited
-	CI95 [2]float64  `json:"ci95"`         // by Student's t
+	CI95 [2]float64  `json:"ci95"`         // by Student's t; that of a mean share is cut to 0 to 1
 }
 
 // uncertainty returns the uncertainty of the mean, nil where the scatter of relevés is not
@@ -143,6 +143,13 @@ func uncertaintyOf(value float64, known bool, parts ...stats.Component) *Uncerta
 	u, dof := stats.Combined(parts...), stats.EffectiveDOF(parts...)
 	i := stats.Interval95(value, u, dof)
 	return &Uncertainty{U: u, DOF: measure.DOF(dof), CI95: [2]float64{i.Lo, i.Hi}}
+}
+
+// cut limits the interval to values between lo and hi, where there is one.
+func (u *Uncertainty) cut(lo, hi float64) {
+	if u != nil {
+		u.CI95 = [2]float64{max(lo, u.CI95[0]), min(hi, u.CI95[1])}
+	}
 }
 
 // excludesZero reports whether the interval excludes 0.
