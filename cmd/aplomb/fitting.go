@@ -263,11 +263,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	err = f.Run(cmd.Context())
 	if errors.Is(err, fitting.ErrStopped) {
-		said := "The fitting has ended because of pain. Everything is kept."
+		kept := " Everything is kept."
 		if f.Passing {
-			said = "The fitting has ended because of pain.\n" + fitting.LogbookRemoved
+			kept = "\n" + fitting.LogbookRemoved
 		}
-		fmt.Fprintln(cmd.OutOrStdout(), said)
+		fmt.Fprintln(cmd.OutOrStdout(), "The fitting has ended because of pain."+kept)
 		return nil
 	}
 	return err

@@ -64,6 +64,6 @@ func SeatWorth(results []*measure.Result) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("Front to back a seat that was found is known to ± %s mm; the seat that its profile claims would be known to ± %s mm.",
+	return fmt.Sprintf("Front to back a seat that was found is known to ±%s mm; the seat that its profile claims would be known to ±%s mm.",
 		Number(math.Sqrt(found/n), 1), Number(math.Sqrt(assumed/n), 1))
 }

@@ -37,7 +37,7 @@ func TestSeatWorth(t *testing.T) {
 	r.Meta.Sides[device.Left] = &device.Side{Strip: &device.Strip{Mount: device.Mount{SeatSDMM: 1, SeatFreedom: 8}}}
 	r.Seats.Set(device.Left, measure.Seat{Evidence: measure.EvidencePress, Over: measure.Estimate{CI95: [2]float64{-0.4, 0.4}}})
 	// 2.306 is the quantile of Student's t with 8 degrees of freedom (any table).
-	assert.Equal(t, "Front to back a seat that was found is known to ± 0.4 mm; the seat that its profile claims would be known to ± 2.3 mm.",
+	assert.Equal(t, "Front to back a seat that was found is known to ±0.4 mm; the seat that its profile claims would be known to ±2.3 mm.",
 		words.SeatWorth([]*measure.Result{r}))
 }
 
