@@ -204,7 +204,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		r.keys = &ask.Keys{On: on}
 		f.Person = r.keys
 	case g.rehearse:
-		robot := rehearsal.Robot{Out: screen}
+		robot := &rehearsal.Robot{Out: screen}
 		if typed := console.Typed(cmd.Context(), true); typed != nil && !console.IsTerminal(os.Stdin) {
 			robot.First = &ask.Lines{Out: screen, Typed: typed, Echo: true}
 		}

@@ -15,17 +15,20 @@ import (
 type Robot struct {
 	Out   io.Writer
 	First *ask.Lines // nil without input
+
+	unknown string // the question without options or previous answer that came last
 }
 
 // Tell implements ask.Person.
-func (r Robot) Tell(lines ...string) {
+func (r *Robot) Tell(lines ...string) {
 	for _, line := range lines {
 		fmt.Fprintln(r.Out, line)
 	}
 }
 
-// Ask implements ask.Person.
-func (r Robot) Ask(ctx context.Context, q ask.Question) (string, error) {
+// Ask implements ask.Person. It returns ask.ErrNoAnswer where the same question for a text
+// comes twice, because an empty answer was not accepted.
+func (r *Robot) Ask(ctx context.Context, q ask.Question) (string, error) {
 	if err := ctx.Err(); err != nil {
 		return "", err
 	}
@@ -36,6 +39,14 @@ func (r Robot) Ask(ctx context.Context, q ask.Question) (string, error) {
 		}
 		q.Notes = nil // they were told
 	}
+	again := q.Text
+	if len(q.Options) > 0 || q.Answer != "" {
+		again = ""
+	}
+	if again != "" && again == r.unknown {
+		return "", ask.ErrNoAnswer
+	}
+	r.unknown = again
 	r.Tell(q.Notes...)
 	answer, said := q.Answer, q.Answer
 	switch {
