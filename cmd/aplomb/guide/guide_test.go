@@ -20,6 +20,7 @@ import (
 	"aplomb/analyze/stats"
 	"aplomb/cmd/aplomb/guide"
 	"aplomb/device"
+	"aplomb/device/link"
 	"aplomb/device/platform"
 )
 
@@ -116,6 +117,15 @@ func TestLargestValues(t *testing.T) {
 	}
 	assert.Contains(t, text, fmt.Sprintf("%d points of an outline", device.MaxOutline))
 	assert.Contains(t, text, fmt.Sprintf("%d of a note", device.MaxText))
+}
+
+// The page about ports names the speeds that are tried, in their order.
+func TestSpeeds(t *testing.T) {
+	page, err := os.ReadFile("ports.md")
+	require.NoError(t, err)
+	speeds := strings.Trim(strings.ReplaceAll(fmt.Sprint(link.Bauds), " ", ", "), "[]")
+	last := strings.LastIndex(speeds, ", ")
+	assert.Contains(t, strings.Join(strings.Fields(string(page)), " "), "it tries other speeds: "+speeds[:last]+" and "+speeds[last+2:])
 }
 
 // The numbers of checks on the page about calibration are the program's.
