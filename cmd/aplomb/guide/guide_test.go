@@ -22,6 +22,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
+	"aplomb/device/reference"
 )
 
 func TestEveryFileIsAPage(t *testing.T) {
@@ -150,6 +151,8 @@ func TestNumbersOfValidation(t *testing.T) {
 	shoe, err := device.ParseShoe("validate.md", block[1])
 	require.NoError(t, err)
 	text := strings.ReplaceAll(strings.Join(strings.Fields(string(page)), " "), "−", "-")
+
+	assert.Contains(t, text, fmt.Sprintf("at most %d million rows (%d minutes at 1000 rows a second)", reference.MaxRows/1_000_000, reference.MaxRows/1000/60))
 
 	outline := shoe.Outline()
 	m, kern := outline.Moments(), outline.Kern()
