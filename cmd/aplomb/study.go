@@ -80,6 +80,7 @@ the logbook yet are added.`,
 	f.StringArrayVar(&n.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each")
 	f.StringArrayVar(&n.labels, "labels", nil, "`LABELS` for the shoes; the seed decides which shoe has which; default P, Q, R …")
 	n.flags(cmd)
+	cmd.Flags().Lookup("stop").Usage += "; default all"
 	f.Uint64Var(&n.seed, "seed", 0, "`NUMBER` that decides orders and labels; default random")
 	complete(cmd, "dancers", completeCodes(dancerCodes))
 	complete(cmd, "shoes", completeCodes(shoeCodes))
@@ -118,7 +119,7 @@ func (n *studyNumbers) flags(cmd *cobra.Command) {
 	f.IntVar(&n.visits, "visits", 1, "`NUMBER` of visits of each dancer")
 	f.IntVar(&n.mountings, "mountings", 1, "`NUMBER` of times that the strips are mounted under each shoe in a visit")
 	f.IntVar(&n.releves, "releves", 5, "fewest relevés in each mounting, a `NUMBER`")
-	f.IntVar(&n.stop, "stop", 0, "`NUMBER` of dancers with all recordings after whom shoes are compared; default all")
+	f.IntVar(&n.stop, "stop", 0, "`NUMBER` of dancers with all recordings after whom shoes are compared")
 	complete(cmd, "measure", completeWords(study.Primaries()...))
 	complete(cmd, "feet", completeWords("both", "left", "right"))
 	for _, name := range []string{"visits", "mountings", "releves", "stop"} {
@@ -378,6 +379,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	cmd.Flags().StringArrayVar(&n.dancers, "dancers", nil, "`CODES` of dancers who are added")
 	complete(cmd, "dancers", completeCodes(dancerCodes))
 	n.flags(cmd)
+	hideDefaults(cmd, "measure", "feet", "visits", "mountings", "releves") // what is not given stays
 	reason := reasonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if err := requireReason(cmd); err != nil {
