@@ -58,13 +58,13 @@ func (s *Strip) CheckTyped() error {
 		most = max(most, kPa)
 	}
 	return checkBounds(
-		bound{"rotation_deg", m.RotationDeg, 180, "degrees"},
+		bound{"rotation_deg", m.RotationDeg, 360, "degrees"},
 		bound{"seat_sd_mm", m.SeatSDMM, 50, "mm"},
 		bound{"seat_mountings", float64(m.SeatMountings), 10_000, "mountings"},
 		bound{"kpa_per_count", c.KPaPerCount, maxFullKPa / float64(s.SaturatesAt), "kPa"},
 		bound{"range_kpa", most, maxFullKPa, "kPa"},
 		bound{"curve_age_s", c.CurveAgeS, 86_400, "s"},
-		bound{"valid_days", float64(c.ValidDays), 36_500, "days"},
+		bound{"valid_days", float64(c.ValidDays), 999_999, "days"},
 	)
 }
 

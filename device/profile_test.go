@@ -302,13 +302,13 @@ func TestAbsurdValues(t *testing.T) {
 		return err
 	})
 	absurd(stripTOML, map[string]string{
-		"rotation_deg = -1e9":         "-1e+09 degrees: at most 180",
+		"rotation_deg = -1e9":         "-1e+09 degrees: at most 360",
 		"seat_sd_mm = 1e9":            "1e+09 mm: at most 50",
 		"seat_mountings = 1000000000": "1e+09 mountings: at most 10000",
 		"kpa_per_count = 1e9":         "1e+09 kPa: at most 250",
 		"range_kpa = [0, 1e300]":      "1e+300 kPa: at most 1e+06",
 		"curve_age_s = 1e9":           "1e+09 s: at most 86400",
-		"valid_days = 1000000000":     "1e+09 days: at most 36500",
+		"valid_days = 1000000000":     "1e+09 days: at most 999999",
 	}, func(text string) error {
 		_, err := ParseStrip("l.toml", []byte(text))
 		return err

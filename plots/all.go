@@ -18,7 +18,8 @@ type Named struct {
 }
 
 // All returns every picture of a comparison and of the recordings that it was
-// made from, each with a name that is unique in lower case too. Pictures without content are left out.
+// made from, each with a name that is unique in lower case too. Pictures without content
+// are left out.
 func All(results []*measure.Result, c *compare.Comparison) []Named {
 	var out []Named
 	taken := map[string]bool{}

@@ -329,6 +329,11 @@ func TestCalibrateDoubtsAnotherUnit(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, r.Warnings)
 	assert.Contains(t, r.Warnings[0], "the new curve gives 0.102 times the pressure of the one before: were the weights in kg and taken for N")
+	l.Unit, l.Before.KPaPerCount = Kilogram, 0.75e-3
+	r, err = Calibrate(l)
+	require.NoError(t, err)
+	require.NotEmpty(t, r.Warnings)
+	assert.Regexp(t, `the new curve gives \d{3,4}(\.\d)? times the pressure of the one before: were the weights in g and taken for kg`, r.Warnings[0])
 }
 
 // A zero taken without the pad leaves an offset that a curve through 0 cannot represent.

@@ -80,7 +80,7 @@ func unitMixupText(now, before Curve, reading float64) string {
 		{1e3, "were the weights in g and taken for kg"},
 	} {
 		if math.Abs(ratio/c.ratio-1) < 0.1 {
-			return fmt.Sprintf("the new curve gives %.3g times the pressure of the one before: %s, or is it another strip?", ratio, c.words)
+			return fmt.Sprintf("the new curve gives %.4g times the pressure of the one before: %s, or is it another strip?", ratio, c.words)
 		}
 	}
 	return ""

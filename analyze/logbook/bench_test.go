@@ -60,7 +60,7 @@ func BenchmarkMountingRows(b *testing.B) {
 	}
 }
 
-// fill adds visits: one of D7, and copies of it that are those of as many dancers.
+// fill adds a number of visits: one of D7 and copies of it, each of another dancer.
 func fill(b *testing.B, l *Logbook, visits int) {
 	v := visit(b, l, "D7")
 	var releves []measure.Releve

@@ -12,7 +12,8 @@ import (
 	"path/filepath"
 	"time"
 
-	_ "modernc.org/sqlite" // registers the driver "sqlite"
+	"modernc.org/sqlite" // registers the driver "sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"aplomb/device/input"
 	"aplomb/device/owneronly"
@@ -158,7 +159,7 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 		}
 	}
 	l := &Logbook{dir: dir, db: db}
-	if _, err = db.Exec(`PRAGMA journal_mode = wal`); err == nil {
+	if err = useWAL(db); err == nil {
 		err = l.migrate(version, steps)
 	}
 	if err == nil {
@@ -172,6 +173,18 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 		return nil, explain(dir, err)
 	}
 	return l, nil
+}
+
+// useWAL sets the journal mode of db to a write-ahead log. Where two programs change the
+// mode at once, SQLite refuses one of them immediately, so it is tried again.
+func useWAL(db *sql.DB) error {
+	for until := time.Now().Add(lockTimeout); ; time.Sleep(10 * time.Millisecond) {
+		_, err := db.Exec(`PRAGMA journal_mode = wal`)
+		var s *sqlite.Error
+		if !errors.As(err, &s) || s.Code()&0xFF != sqlite3.SQLITE_BUSY || time.Now().After(until) {
+			return err
+		}
+	}
 }
 
 // createFiles makes the folder and an empty database, readable by the owner

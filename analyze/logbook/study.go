@@ -466,7 +466,8 @@ func (l *Logbook) Sources() (map[string]int64, error) {
 }
 
 // PutSources stores the SHA-256 of the files from which a recording was imported: of each
-// foot, or of both under device.NoFoot.
+// foot, or of both under device.NoFoot. A file that has another recording stays with that
+// one, so that the manifest of a study finds its recordings again.
 func (l *Logbook) PutSources(recordingID int64, sums map[device.Foot]string) error {
 	return l.change(func(tx *sql.Tx) error {
 		for f, sum := range sums {
@@ -474,7 +475,7 @@ func (l *Logbook) PutSources(recordingID int64, sums map[device.Foot]string) err
 			if f != device.NoFoot {
 				name = f.String()
 			}
-			if _, err := tx.Exec(`INSERT OR REPLACE INTO sources (sha256, recording_id, foot) VALUES (?, ?, ?)`, sum, recordingID, name); err != nil {
+			if _, err := tx.Exec(`INSERT INTO sources (sha256, recording_id, foot) VALUES (?, ?, ?) ON CONFLICT (sha256, foot) DO NOTHING`, sum, recordingID, name); err != nil {
 				return err
 			}
 		}

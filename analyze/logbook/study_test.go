@@ -3,6 +3,7 @@ package logbook
 import (
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -79,6 +80,12 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	sources, err := l.Sources()
 	require.NoError(t, err)
 	assert.Equal(t, map[string]int64{sha('1'): r.ID, sha('2'): r.ID}, sources)
+	later := about("D7", "", shoe("B"))
+	later.Started = later.Started.Add(time.Hour)
+	require.NoError(t, l.PutSources(keep(t, l, visit(t, l, "D7"), later).ID, map[device.Foot]string{device.Left: sha('1')}))
+	again, err := l.Sources()
+	require.NoError(t, err)
+	assert.Equal(t, sources, again, "a file stays with its first recording")
 	made, err := l.StudyMade("Spring")
 	require.NoError(t, err)
 	require.Len(t, made, 1)

@@ -16,10 +16,11 @@ import (
 
 // FollowUp follows a measure of a dancer over visits. It reads the latest visits of other
 // dancers as well (see Filter.Informing), because the repeatability of the measure comes
-// from them where this dancer has too few visits. Stale measures are left out, and other dancers whose consent is withdrawn. The
-// error is ErrNotMeasured where nothing of the dancer is left, and ErrWithdrawn where the
-// dancer's own consent is withdrawn. study is the repeatability found in a study, which replaces that of the
-// logbook (see track.FollowWith); nil for none.
+// from them where this dancer has too few visits. Stale measures are left out, and other
+// dancers whose consent is withdrawn. The error is ErrNotMeasured where nothing of the dancer
+// is left, and ErrWithdrawn where the dancer's own consent is withdrawn. study is the
+// repeatability found in a study, which replaces that of the logbook (see
+// track.FollowWith); nil for none.
 //
 // p is a provenance without inputs. FollowUp adds the recordings that it uses, including
 // those of other dancers.

@@ -60,6 +60,15 @@ func addGroups(root *cobra.Command) {
 	}
 }
 
+// hideDefaults leaves the default values of flags out of the help of a command that does
+// something else where they are not given.
+func hideDefaults(cmd *cobra.Command, names ...string) {
+	for _, name := range names {
+		f := cmd.Flags().Lookup(name)
+		f.DefValue = map[string]string{"int": "0", "string": ""}[f.Value.Type()] // pflag does not print these
+	}
+}
+
 // addHelp gives root and its commands their help and their completion.
 func addHelp(root *cobra.Command) {
 	root.SetHelpTemplate(helpTemplate)

@@ -85,6 +85,7 @@ The exit status is 1 if there is none.`,
 	asJSON = jsonFlag(cmd)
 	cmd.Flags().BoolVar(&listen, "listen", false, "find which strip is on each port")
 	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "with --listen: the speed of the ports, `BITS` a second; default the likely ones")
+	hideDefaults(cmd, "baud")
 	return cmd
 }
 

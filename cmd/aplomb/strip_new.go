@@ -132,6 +132,7 @@ and newtons have no known scale until aplomb strip calibrate gives them one.`,
 	unitFlag(cmd, &f.Unit, "`UNIT` of lengths without one")
 	cmd.Flags().StringVar(&port, "port", "", "`PORT` on which the strip says name, foot, grid and bits")
 	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "with --port: its speed, `BITS` a second; default the likely ones")
+	hideDefaults(cmd, "baud")
 	cmd.Flags().StringVar(&out, "out", "", "profile `FILE.toml` to make, in place of an entry in the logbook")
 	logbookFlag(cmd, &folder)
 	complete(cmd, "port", portNames)

@@ -80,7 +80,7 @@ the logbook yet are added.`,
 	f.StringArrayVar(&n.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each")
 	f.StringArrayVar(&n.labels, "labels", nil, "`LABELS` for the shoes; the seed decides which shoe has which; default P, Q, R …")
 	n.flags(cmd)
-	cmd.Flag("stop").Usage += "; default all"
+	cmd.Flags().Lookup("stop").Usage += "; default all"
 	f.Uint64Var(&n.seed, "seed", 0, "`NUMBER` that decides orders and labels; default random")
 	complete(cmd, "dancers", completeCodes(dancerCodes))
 	complete(cmd, "shoes", completeCodes(shoeCodes))
@@ -379,9 +379,7 @@ the study is shown. Shoes, labels and orders stay as they were declared.`,
 	cmd.Flags().StringArrayVar(&n.dancers, "dancers", nil, "`CODES` of dancers who are added")
 	complete(cmd, "dancers", completeCodes(dancerCodes))
 	n.flags(cmd)
-	for name, none := range map[string]string{"measure": "", "feet": "", "visits": "0", "mountings": "0", "releves": "0"} {
-		cmd.Flag(name).DefValue = none // what is not given stays: the help shows no default
-	}
+	hideDefaults(cmd, "measure", "feet", "visits", "mountings", "releves") // what is not given stays
 	reason := reasonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if err := requireReason(cmd); err != nil {

@@ -84,17 +84,17 @@ func (r *Reader) Whole() bool { return r.records.closed }
 // Next has returned io.EOF it includes the amount that could not be read.
 func (r *Reader) Missing() string {
 	const open = "it was never closed, or was cut short"
-	switch left := r.records.size - r.wholeTo; {
+	switch {
 	case r.records.closed:
 		return ""
 	case r.err != io.EOF:
 		return open
-	case left == 0:
+	case r.wholeTo == r.records.size:
 		return open + "; every record in it is whole"
 	case r.cutInFirstChunk:
 		return fmt.Sprintf("it was cut short at byte %d, within its first second: copy it again", r.records.size)
 	default:
-		return fmt.Sprintf("%s: its end from byte %d on, %d B, is no whole record and was left out", open, r.wholeTo, left)
+		return fmt.Sprintf("%s: its end, from byte %d on, is no whole record and was left out", open, r.wholeTo)
 	}
 }
 

@@ -191,6 +191,9 @@ func (c *CSV) explainRow(line []byte) error {
 	}
 	all := fields(string(line))
 	if parts := strings.Split(string(line), ";"); len(parts) > 1 && bytes.IndexByte(line, ',') >= 0 { // the commas are decimal
+		for i, part := range parts {
+			parts[i] = strings.Trim(part, " \t\r")
+		}
 		all = parts
 	}
 	for i, text := range all {

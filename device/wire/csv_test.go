@@ -77,6 +77,7 @@ func TestCSVErrors(t *testing.T) {
 		{"UTF-16", "\xff\xfet\x00_\x00u\x00s\x00\n\x00", "f.csv:1: this is no text in UTF-8", 0},
 		{"never written", head + strings.Repeat("\x00", 40), "f.csv:3: bytes that are no text: copy the file again", 1},
 		{"decimal commas", "t_us;c0;c1;c2\n0;1;2;3\n5000;4,5;5;6\n", `f.csv:3: c0 is "4,5": not a whole number`, 1},
+		{"decimal commas and blanks", "t_us;c0;c1;c2\r\n0; 1; 2; 3,5\r\n", `f.csv:2: c2 is "3,5": not a whole number`, 0},
 		{"short row", head + "5000,1,2\n", "f.csv:3: 3 numbers, should be 4 (t_us and 3 cells)", 1},
 		{"cut short", head + "5000,1", "f.csv:3: 2 numbers, should be 4", 1},
 		{"long row", head + "5000,1,2,3,4\n", "f.csv:3: 5 numbers, should be 4", 1},

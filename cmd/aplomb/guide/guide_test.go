@@ -20,7 +20,9 @@ import (
 	"aplomb/analyze/stats"
 	"aplomb/cmd/aplomb/guide"
 	"aplomb/device"
+	"aplomb/device/link"
 	"aplomb/device/platform"
+	"aplomb/device/reference"
 )
 
 func TestEveryFileIsAPage(t *testing.T) {
@@ -74,6 +76,59 @@ func TestExampleProfiles(t *testing.T) {
 	assert.NoError(t, err)
 }
 
+// The largest values on the page about files are accepted in a file, and larger ones refused.
+func TestLargestValues(t *testing.T) {
+	page, err := os.ReadFile("files.md")
+	require.NoError(t, err)
+	_, section, _ := strings.Cut(string(page), "## Largest values")
+	section, _, _ = strings.Cut(section, "\n## ")
+	text := strings.Join(strings.Fields(section), " ")
+	read := func(kind, profile string) error {
+		path := filepath.Join(t.TempDir(), "p.toml")
+		require.NoError(t, os.WriteFile(path, []byte(profile), 0o600))
+		if kind == "shoe" {
+			_, err = device.ReadShoe(t.Context(), path)
+		} else {
+			_, err = device.ReadStrip(t.Context(), path)
+		}
+		return err
+	}
+	const strip = "strip = \"L\"\nfoot = \"left\"\npitch_mm = [5, 5]\nadc_bits = 12\n"
+	const calibration = "\n[calibration]\nkpa_per_count = 1\n"
+	const grid, mount = strip + "rows = 5\ncols = 8\n", "[mount]\n"
+	const shoe = "shoe = \"A\"\nplatform_mm = [36, 22]\n"
+	for _, one := range []struct {
+		says, kind, format string
+		most               int
+	}{
+		{"4096 cells", "strip", strip + "rows = 1\ncols = %d" + calibration, 4096},
+		{"rotation_deg 180", "strip", grid + mount + "rotation_deg = %d" + calibration, 180},
+		{"seat_sd_mm 50", "strip", grid + mount + "seat_sd_mm = %d" + calibration, 50},
+		{"seat_mountings 10000", "strip", grid + mount + "seat_mountings = %d" + calibration, 10000},
+		{"curve_age_s 86400", "strip", grid + calibration + "curve_age_s = %d", 86400},
+		{"valid_days 36500", "strip", grid + calibration + "valid_days = %d", 36500},
+		{"a pressure of 1000000 kPa", "strip", grid + calibration + "range_kpa = [0, %d]", 1000000},
+		{"crown_mm, vamp_mm and wings_mm 500", "shoe", shoe + "crown_mm = %d", 500},
+		{"outline_exponent 200", "shoe", shoe + "outline_exponent = %d", 200},
+		{"hours_worn 1000", "shoe", shoe + "hours_worn = %d", 1000},
+	} {
+		assert.Contains(t, text, one.says)
+		assert.NoError(t, read(one.kind, fmt.Sprintf(one.format, one.most)), one.says)
+		assert.Error(t, read(one.kind, fmt.Sprintf(one.format, one.most+1)), one.says)
+	}
+	assert.Contains(t, text, fmt.Sprintf("%d points of an outline", device.MaxOutline))
+	assert.Contains(t, text, fmt.Sprintf("%d of a note", device.MaxText))
+}
+
+// The page about ports names the speeds that are tried, in their order.
+func TestSpeeds(t *testing.T) {
+	page, err := os.ReadFile("ports.md")
+	require.NoError(t, err)
+	speeds := strings.Trim(strings.ReplaceAll(fmt.Sprint(link.Bauds), " ", ", "), "[]")
+	last := strings.LastIndex(speeds, ", ")
+	assert.Contains(t, strings.Join(strings.Fields(string(page)), " "), "it tries other speeds: "+speeds[:last]+" and "+speeds[last+2:])
+}
+
 // The numbers of checks on the page about calibration are the program's.
 func TestNumbersOfChecks(t *testing.T) {
 	page, err := os.ReadFile("calibrate.md")
@@ -96,6 +151,8 @@ func TestNumbersOfValidation(t *testing.T) {
 	shoe, err := device.ParseShoe("validate.md", block[1])
 	require.NoError(t, err)
 	text := strings.ReplaceAll(strings.Join(strings.Fields(string(page)), " "), "−", "-")
+
+	assert.Contains(t, text, fmt.Sprintf("at most %d million rows (%d minutes at 1000 rows a second)", reference.MaxRows/1_000_000, reference.MaxRows/1000/60))
 
 	outline := shoe.Outline()
 	m, kern := outline.Moments(), outline.Kern()

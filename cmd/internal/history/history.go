@@ -173,13 +173,13 @@ func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error
 	const command = "aplomb logbook measure"
 	ofDancer := command + " --dancer " + text.Quoted(dancer)
 	if len(stale) > 0 {
-		own = append(own, fmt.Sprintf("left out, measured with another algorithm: %s; %s measures again", numbered(stale), ofDancer))
+		own = append(own, fmt.Sprintf("left out, measured with another algorithm or before a correction: %s; %s measures again", numbered(stale), ofDancer))
 	}
 	if len(without) > 0 {
 		own = append(own, fmt.Sprintf("left out, not measured: %s; %s measures what can be measured", numbered(without), ofDancer))
 	}
 	if elsewhere > 0 {
-		others = append(others, fmt.Sprintf("left out, measured with another algorithm: %s of other dancers; %s measures again", words.Count(elsewhere, "recording", "recordings"), command))
+		others = append(others, fmt.Sprintf("left out, measured with another algorithm or before a correction: %s of other dancers; %s measures again", words.Count(elsewhere, "recording", "recordings"), command))
 	}
 	return own, others, nil
 }

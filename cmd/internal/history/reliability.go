@@ -123,5 +123,5 @@ func notMeasured(l *logbook.Logbook, f logbook.Filter) ([]string, error) {
 	if len(all) <= few {
 		which = numbered(all)
 	}
-	return []string{fmt.Sprintf("left out, not measured or with another algorithm: %s; %s measures what can be measured", which, command)}, nil
+	return []string{fmt.Sprintf("left out, not measured, or with another algorithm or before a correction: %s; %s measures what can be measured", which, command)}, nil
 }

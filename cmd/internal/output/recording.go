@@ -141,7 +141,7 @@ func byWords(r logbook.Recording) string {
 	case r.Measures == logbook.NotMeasured:
 		return "not yet: " + command + " measures it"
 	case r.Measures == logbook.Stale:
-		return fmt.Sprintf("stale, by version %s with another algorithm: %s measures again", r.Version, command)
+		return fmt.Sprintf("stale, by version %s with another algorithm or before a correction: %s measures again", r.Version, command)
 	case r.Version == "":
 		return "no relevé in it"
 	}

@@ -218,7 +218,7 @@ func wrongWith(s study.Study, r logbook.Recording) (what []string) {
 	case r.Remark.Rejected():
 		what = append(what, "not used: "+r.Remark.Decision)
 	case r.Measures == logbook.Stale:
-		what = append(what, "measured with another algorithm")
+		what = append(what, "measured with another algorithm or before a correction")
 	case r.Measures == logbook.NotMeasured:
 		what = append(what, "not measured")
 	}
