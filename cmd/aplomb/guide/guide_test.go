@@ -102,11 +102,11 @@ func TestLargestValues(t *testing.T) {
 		most               int
 	}{
 		{"4096 cells", "strip", strip + "rows = 1\ncols = %d" + calibration, 4096},
-		{"rotation_deg 180", "strip", grid + mount + "rotation_deg = %d" + calibration, 180},
+		{"rotation_deg 360", "strip", grid + mount + "rotation_deg = %d" + calibration, 360},
 		{"seat_sd_mm 50", "strip", grid + mount + "seat_sd_mm = %d" + calibration, 50},
 		{"seat_mountings 10000", "strip", grid + mount + "seat_mountings = %d" + calibration, 10000},
 		{"curve_age_s 86400", "strip", grid + calibration + "curve_age_s = %d", 86400},
-		{"valid_days 36500", "strip", grid + calibration + "valid_days = %d", 36500},
+		{"valid_days 999999", "strip", grid + calibration + "valid_days = %d", 999999},
 		{"a pressure of 1000000 kPa", "strip", grid + calibration + "range_kpa = [0, %d]", 1000000},
 		{"crown_mm, vamp_mm and wings_mm 500", "shoe", shoe + "crown_mm = %d", 500},
 		{"outline_exponent 200", "shoe", shoe + "outline_exponent = %d", 200},
