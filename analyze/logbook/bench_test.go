@@ -26,12 +26,7 @@ func BenchmarkOpen(b *testing.B) {
 func BenchmarkMeasures(b *testing.B) {
 	l := begin(b)
 	v := visit(b, l, "D7")
-	var releves []measure.Releve
-	for n := range 6 {
-		for _, foot := range device.Feet {
-			releves = append(releves, releve(n+1, foot, -1, 1))
-		}
-	}
+	releves := sixRises()
 	for i := range 200 {
 		m := about("D7", "", shoe("A"))
 		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
@@ -42,6 +37,16 @@ func BenchmarkMeasures(b *testing.B) {
 		require.NoError(b, err)
 		require.Len(b, rows, 200*12)
 	}
+}
+
+// sixRises returns the relevés of six rises on both feet.
+func sixRises() (all []measure.Releve) {
+	for n := range 6 {
+		for _, foot := range device.Feet {
+			all = append(all, releve(n+1, foot, -1, 1))
+		}
+	}
+	return all
 }
 
 // BenchmarkMountingRows is what a comparison reads of other dancers, each of whom came once
@@ -63,12 +68,7 @@ func BenchmarkMountingRows(b *testing.B) {
 // fill adds a number of visits: one of D7 and copies of it, each of another dancer.
 func fill(b *testing.B, l *Logbook, visits int) {
 	v := visit(b, l, "D7")
-	var releves []measure.Releve
-	for n := range 6 {
-		for _, foot := range device.Feet {
-			releves = append(releves, releve(n+1, foot, -1, 1))
-		}
-	}
+	releves := sixRises()
 	for i := range 4 {
 		m := about("D7", "", shoe("A"))
 		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
