@@ -42,8 +42,8 @@ this dancer's relevés have scattered so far, and how much more relevés or
 mountings would improve it.
 
 How well mountings repeat comes from this logbook only: from the dancer's own
-mountings, else from those of every dancer, else it is our assumption. A file
-made by aplomb reliability --json is for aplomb track.
+mountings; where they are few, also from the latest of other dancers, or from
+our assumption. A file made by aplomb reliability --json is for aplomb track.
 
 A step is done when each foot has its relevés in one mounting of the strips. A
 recording without a measured relevé is kept but does not count.
