@@ -127,7 +127,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Equal(t, 5, r.Groups)
 	assert.InDelta(t, math.Sqrt(0.5), r.SEM, 1e-12)
 	assert.Equal(t, BeyondNoise, f.Series[0].Points[1].Wording)
-	assert.Contains(t, r.text(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
+	assert.Contains(t, r.text(measure.Over), "from remountings on one day of dancers in the logbook, because this one has too few")
 }
 
 // Changes between visits after the baseline do not change the repeatability.

@@ -28,7 +28,7 @@ func (r *Repeatability) text(m measure.Measure) string {
 	}
 	whose := "of this dancer"
 	if r.Pooled {
-		whose = "of all dancers in the logbook, because this one has too few"
+		whose = "of dancers in the logbook, because this one has too few"
 	}
 	if r.Study != "" {
 		whose = "of the study in " + r.Study

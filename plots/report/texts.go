@@ -311,7 +311,7 @@ var texts = map[string]string{
 	"progress all baseline":     "pooled, baseline",
 	"progress all remountings":  "pooled, remounted",
 	"progress noise none":       "too little known",
-	"progress noise explained":  "Band: minimal detectable change, t · √2 · SEM (standard error of measurement). Own: from this dancer's visits. Pooled: from all dancers in the logbook, because this dancer has too few. Remounted: strips put back anew on n days, without what differs between days. Baseline: n dancers' visits marked so. Beyond noise: the change is larger than the band, and its 95 % interval excludes 0. Drift per relevé: over the relevés of a set at the last visit.",
+	"progress noise explained":  "Band: minimal detectable change, t · √2 · SEM (standard error of measurement). Own: from this dancer's visits. Pooled: from dancers in the logbook, because this dancer has too few. Remounted: strips put back anew on n days, without what differs between days. Baseline: n dancers' visits marked so. Beyond noise: the change is larger than the band, and its 95 % interval excludes 0. Drift per relevé: over the relevés of a set at the last visit.",
 	"progress table":            "Visit by visit",
 	"progress table reads":      "Front to back and side to side are means in mm ± half the width of the 95 % interval, negative towards the back and towards the little toe. Load share is that of the left foot, in per cent.",
 	"progress worn":             "shoe worn for",
